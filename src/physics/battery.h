@@ -1,0 +1,160 @@
+/* Battery: two-well kinetic charge, one RC branch, charge acceptance, heat. Equations and sources:
+ * battery.c. Currents are positive when charging. All voltages are of the whole battery. */
+#ifndef PR_PHYSICS_BATTERY_H
+#define PR_PHYSICS_BATTERY_H
+
+#include "base/status.h"
+#include "base/table.h"
+#include <stdbool.h>
+
+typedef enum pr_chemistry {
+    PR_FLOODED,
+    PR_EFB,
+    PR_AGM,
+    PR_GEL,
+    PR_LIFEPO4,
+    PR_CHEMISTRY_COUNT
+} pr_chemistry;
+
+/* Plate build sets the high-rate end: thin = starter, thick = deep-cycle and standby. */
+typedef enum pr_plates { PR_PLATES_THIN, PR_PLATES_DUAL, PR_PLATES_THICK } pr_plates;
+
+/* Standard of the cold-cranking amps on the label. */
+typedef enum pr_cranking_standard { PR_CCA_SAE, PR_CCA_EN } pr_cranking_standard;
+
+enum { PR_BATTERY_POINTS_MAX = 16 };
+
+/* What is printed on the label, and the sourced defaults for what is not. NaN = not given. */
+typedef struct pr_battery_def {
+    int cookie; /* set by pr_battery_def_default */
+    pr_chemistry chemistry;
+    pr_plates plates;
+    double c20_Ah;  /* capacity at the 20 h rate to 10.5 V, 25 degC; 1..400; required */
+    double rc_min;  /* reserve capacity: minutes at 25 A to 10.5 V, 25 degC; NaN: from c20 */
+    double cca_A;   /* cold cranking amps; NaN: from c20 (default ratio per chemistry and plates) */
+    pr_cranking_standard cca_standard;
+    double high_rate_A, high_rate_s;      /* a user's own third point; NaN: Peukert or plate rule */
+    int n_points;                         /* a maker's constant-current table, 0 = none */
+    double point_A[PR_BATTERY_POINTS_MAX], point_s[PR_BATTERY_POINTS_MAX];
+    double points_end_V;                  /* end voltage of that table, default 10.5 */
+    double resistance_ohm;                /* measured 25 degC resistance; NaN: from CCA */
+    double health_capacity_frac;          /* left of the label capacity, 0.1..1, default 1 */
+    double health_resistance_factor;      /* 1 = new, 1..5 */
+    double acceptance_factor;             /* scales charge acceptance, default 1 (0.1..5) */
+    double surface_acceptance_ratio;      /* alpha_s / alpha, default 3: a guess, see docs */
+    double high_rate_factor;              /* scales the time at the high-rate point, 0.5..1.5, 1 */
+    double mass_kg;                       /* NaN: from c20 and chemistry */
+    double case_conductance_W_per_K;      /* NaN: from mass */
+    /* LiFePO4 management system; ignored for lead. NaN: default per Ah */
+    double bms_charge_limit_A, bms_discharge_limit_A, bms_discharge_delay_s;
+    double bms_low_V, bms_high_V, bms_min_charge_degC;
+} pr_battery_def;
+
+/* Derived once by pr_battery_derive; const afterwards. Fields are read by tests and reports. */
+typedef struct pr_battery {
+    pr_battery_def def;   /* with every NaN replaced by the value used */
+    double peukert_n;     /* exponent between 20 h and RC */
+    double i20_A;
+    double qmax_As;       /* both wells, 25 degC, with health */
+    double c_frac;        /* share of the first (available) well */
+    double k_per_s;       /* k' at 25 degC, discharge */
+    double k_charge_per_s;
+    double r25_ohm;       /* total (R0 + R1) at 25 degC */
+    double r0_share;      /* 0.75 */
+    double tau_s;         /* 40 s */
+    double heat_capacity_J_per_K, case_conductance_W_per_K;
+    double fit_rms_frac;  /* relative rms of time over a maker's table; NaN when none was given */
+    pr_table rest_V;      /* rested voltage against state of charge, 25 degC */
+    double aux[16];       /* component-private derived numbers, named in battery.c */
+} pr_battery;
+
+typedef struct pr_battery_state {
+    double q1_As, q2_As; /* charge in the available and the bound well */
+    double v1_V;         /* RC branch voltage, positive when charging */
+    double T_degC;
+} pr_battery_state;
+
+/* Electrical law of the battery frozen at one state: current as a function of terminal voltage. */
+typedef struct pr_battery_branch {
+    double e_V;          /* E(s1,T) + v1: voltage at zero current */
+    double r0_ohm;       /* effective series resistance now */
+    double accept_A;     /* largest charging current that does work (gassing comes on top) */
+    double gas_A_at_e, gas_slope_per_V; /* Ig(V) = gas_A_at_e * exp(gas_slope_per_V * (V - e_V)) */
+    bool open;           /* disconnected (management system): current is zero */
+    double aux[4];
+} pr_battery_branch;
+
+/* Why a battery is disconnected, or a limit is near. */
+typedef enum pr_battery_event {
+    PR_BATTERY_OK,
+    PR_BATTERY_BMS_OVERCURRENT,
+    PR_BATTERY_BMS_LOW_VOLTAGE,
+    PR_BATTERY_BMS_HIGH_VOLTAGE,
+    PR_BATTERY_BMS_COLD_CHARGE
+} pr_battery_event;
+
+pr_battery_def pr_battery_def_default(void);
+
+/* Solves wells, resistance and the rest from the label. PR_ERR_RANGE: a field outside its range or
+ * plates that contradict each other (RC above what c20 allows ...); PR_ERR_NO_SOLUTION: no two-well
+ * battery has this label. */
+pr_status pr_battery_derive(const pr_battery_def *def, pr_battery *battery);
+
+/* Rested battery at a state of charge (0..1) and temperature. */
+pr_battery_state pr_battery_state_rested(const pr_battery *battery, double soc_frac, double T_degC);
+
+/* Rested battery whose open-circuit voltage is given; PR_ERR_RANGE outside the table. */
+pr_status pr_battery_state_from_rest_V(const pr_battery *battery, double rest_V, double T_degC,
+                                       pr_battery_state *state);
+
+double pr_battery_soc_frac(const pr_battery *battery, const pr_battery_state *state);
+double pr_battery_surface_frac(const pr_battery *battery, const pr_battery_state *state); /* s1 */
+double pr_battery_rest_V(const pr_battery *battery, double soc_frac, double T_degC);
+
+/* Freezing point of the electrolyte at this state of charge; -inf for LiFePO4. */
+double pr_battery_freezing_degC(const pr_battery *battery, double soc_frac);
+
+/* R0 + R1 at this state and temperature. */
+double pr_battery_resistance_ohm(const pr_battery *battery, const pr_battery_state *state);
+
+/* Outputs: the branch at a state, then its current (positive = charging) and dI/dV >= 0 at a
+ * terminal voltage. `open` disconnects. Continuous and monotone in v_V. */
+void pr_battery_branch_at(const pr_battery *battery, const pr_battery_state *state, bool open,
+                          pr_battery_branch *branch);
+double pr_battery_branch_current_A(const pr_battery_branch *branch, double v_V, double *dI_dV);
+
+/* Time derivatives at terminal voltage v_V and current i_A as the bus solved them. rates uses the
+ * same struct, each field per second. *gas_A (may be NULL): part of i_A that does not charge. */
+void pr_battery_rates(const pr_battery *battery, const pr_battery_state *state,
+                      const pr_battery_branch *branch, double v_V, double i_A, double ambient_degC,
+                      pr_battery_state *rates, double *gas_A);
+
+/* Chemical (reversible) power E*i that goes in and the heat that comes out, W; their sum is the
+ * terminal power v_V * i_A less what the RC branch stores. */
+void pr_battery_powers_W(const pr_battery *battery, const pr_battery_state *state,
+                         const pr_battery_branch *branch, double v_V, double i_A,
+                         double *chemical_W, double *heat_W);
+
+/* Constant-current runs from a state, without a bus: time to end_V (s), or PR_ERR_NO_SOLUTION when
+ * it is not reached in limit_s. i_A is negative (discharge). Used by derive, budget and tests. */
+pr_status pr_battery_discharge_time_s(const pr_battery *battery, pr_battery_state start, double i_A,
+                                      double end_V, double limit_s, double *time_s,
+                                      pr_battery_state *end);
+
+/* Exact advance at constant current (wells and RC branch closed form, temperature held). */
+void pr_battery_advance_constant(const pr_battery *battery, pr_battery_state *state, double i_A,
+                                 double dt_s);
+
+/* Terminal voltage after `seconds` at constant current, temperature held, start unchanged. */
+double pr_battery_voltage_after_V(const pr_battery *battery, const pr_battery_state *state,
+                                  double i_A, double seconds);
+
+/* Peukert time from full at a constant current (positive amps here), s. */
+double pr_battery_peukert_s(const pr_battery *battery, double amps_A);
+
+/* Management-system limit that this state and current violate (delay is the engine's). */
+pr_battery_event pr_battery_limit(const pr_battery *battery, const pr_battery_state *state,
+                                  double v_V, double i_A);
+const char *pr_chemistry_name(pr_chemistry chemistry);
+
+#endif

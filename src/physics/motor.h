@@ -1,0 +1,66 @@
+/* Winch motor with its gearbox, drum-referred at the first layer: force, rope speed, current, heat.
+ * Equations and sources: motor.c. */
+#ifndef PR_PHYSICS_MOTOR_H
+#define PR_PHYSICS_MOTOR_H
+
+#include "base/status.h"
+
+typedef enum pr_motor_kind { PR_MOTOR_SERIES, PR_MOTOR_PERMANENT_MAGNET } pr_motor_kind;
+enum { PR_MOTOR_POINTS_MAX = 12 };
+
+/* The winch sheet, first layer. */
+typedef struct pr_motor_def {
+    int cookie;
+    pr_motor_kind kind;
+    double sheet_V;                              /* 12 */
+    double rated_pull_N;                         /* required */
+    double no_load_A, rated_A;                   /* required */
+    double no_load_mps, rated_mps;               /* rope speed; required */
+    int n_points;                                /* full table instead (>= 3) */
+    double point_N[PR_MOTOR_POINTS_MAX], point_A[PR_MOTOR_POINTS_MAX], point_mps[PR_MOTOR_POINTS_MAX];
+    double contactor_ohm;                        /* default 0.0004 (m) */
+    double contactor_drop_out_V, contactor_return_V; /* coil; 6.0, 8.0 (m) */
+    double limit_degC;                           /* winding, class F 155 */
+    double rated_time_s;                         /* allowed at rated pull from 25 degC, default 60 */
+    double rated_rise_K;                         /* rise in that time, default 100 */
+    double case_tau_s;                           /* cooling of the case, default 2400 (m) */
+    double heat_factor;                          /* scales losses, default 1 */
+} pr_motor_def;
+
+typedef struct pr_motor {
+    pr_motor_def def;
+    double r_ohm;                /* at 25 degC, brushes included */
+    double ks_Vs_per_m, is_A;    /* K = ks I / (I + is) (series); K = ks (permanent magnet) */
+    double eta, f0_N;            /* F = eta K I - F0 */
+    double c_armature_J_per_K, c_case_J_per_K;
+    double g_armature_W_per_K;   /* armature to case */
+    double g_case_W_per_K;       /* case to air */
+    double fit_rms_A;            /* over a full table; NaN when none */
+    double aux[6];
+} pr_motor;
+
+typedef struct pr_motor_state {
+    double armature_degC, case_degC;
+} pr_motor_state;
+
+pr_motor_def pr_motor_def_default(pr_motor_kind kind);
+pr_status pr_motor_derive(const pr_motor_def *def, pr_motor *motor);
+pr_motor_state pr_motor_state_at(double T_degC);
+/* Amps needed for a first-layer pull (>= 0), closed form; independent of voltage. */
+double pr_motor_pull_A(const pr_motor *motor, double pull_N);
+/* First-layer rope speed at motor terminal voltage and current; <= 0: stalled. */
+double pr_motor_speed_mps(const pr_motor *motor, double v_V, double i_A, double armature_degC);
+/* Resistance of armature, field, brushes at a temperature. */
+double pr_motor_resistance_ohm(const pr_motor *motor, double armature_degC);
+/* Current at terminal voltage v_V when loaded with pull_N: pull amps, or v/R when stalled.
+ * *dI_dV and *stalled may be NULL. Non-decreasing in v_V. */
+double pr_motor_current_A(const pr_motor *motor, double pull_N, double v_V, double armature_degC,
+                          double *dI_dV, int *stalled);
+/* Rates while drawing i_A at v_V and turning at speed (first layer) against pull_N; i_A 0 = rest. */
+void pr_motor_rates(const pr_motor *motor, const pr_motor_state *state, double v_V, double i_A,
+                    double pull_N, double speed_mps, double ambient_degC, pr_motor_state *rates);
+/* Heat made in the armature, W: electrical input less mechanical output. */
+double pr_motor_heat_W(const pr_motor *motor, double v_V, double i_A, double pull_N,
+                       double speed_mps);
+
+#endif
