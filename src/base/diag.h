@@ -27,8 +27,8 @@ enum { PR_DIAG_MAX = 200 };
 typedef struct pr_diag {
     pr_diag_entry *entries;
     size_t count, capacity;
-    size_t errors, warnings; /* all that were added, kept or not */
-    int out_of_memory;       /* an entry was lost: the caller must report PR_ERR_NOMEM */
+    size_t errors, warnings, notes; /* all that were added, kept or not */
+    int out_of_memory;              /* an entry was lost: the caller must report PR_ERR_NOMEM */
 } pr_diag;
 
 pr_diag pr_diag_init(void);
@@ -39,8 +39,8 @@ void pr_diag_free(pr_diag *diag);
 void pr_diag_add(pr_diag *diag, pr_severity severity, pr_place place, const char *format, ...)
     __attribute__((format(printf, 4, 5)));
 
-/* Prints every kept entry as `file:line:column: error: text`, in order of file, line, column, and the
- * number of those not kept. */
+/* Prints every kept entry as `file:line:column: error: text`, in order of file, line, column, and
+ * the number of those not kept. */
 void pr_diag_print(const pr_diag *diag, FILE *out);
 
 #endif
