@@ -1,0 +1,92 @@
+/* The plan: pulls, rests, engine speed, parts of line; what binds; go or no-go.
+ *
+ * Limits hold at every instant of every pull and rest: battery reserve, lowest voltage, motor and
+ * cable temperature, restart. A rest is in whole seconds and minimal: one second less breaks a limit
+ * in a later pull. Searches are deterministic. */
+#ifndef PR_PLANNER_PLAN_H
+#define PR_PLANNER_PLAN_H
+
+#include "base/diag.h"
+#include "planner/scenario.h"
+
+typedef enum pr_plan_kind {
+    PR_PLAN_EVEN,      /* the same rest after every pull, the smallest that works */
+    PR_PLAN_AS_NEEDED, /* before each pull the smallest rest that lets it stay inside all limits */
+    PR_PLAN_SHORTEST,  /* pull length, engine speeds and parts chosen for least total time */
+    PR_PLAN_KINDS
+} pr_plan_kind;
+
+typedef struct pr_cycle {
+    double start_s, pull_s;      /* pull_s: as pulled; shorter when it ended at the goal */
+    double rest_s;               /* after this pull; 0 after the last */
+    bool rerig;                  /* the rest includes setting out the rope again */
+    double travel_m;             /* at the end of the pull */
+    int layer;
+    pr_limit binding;            /* which limit made this rest as long as it is; NONE: rest_min */
+    pr_phase_end pull, rest;
+    double soc_after_pull_frac, soc_after_rest_frac;
+} pr_cycle;
+
+/* When the meter looks full, how full is the battery? */
+typedef struct pr_meter_gap {
+    double meter_back_s;         /* meter within 0.1 V of the set voltage, after the pull ended */
+    double charge_back_frac;     /* share of the pull's charge back at that moment */
+    double soc_then_frac;
+    double full_back_s;          /* time until 90 % of the pull's charge is back; NaN: not in an hour */
+} pr_meter_gap;
+
+typedef struct pr_plan {
+    pr_plan_kind kind;
+    pr_status status;            /* PR_OK; else the search itself failed (never a plausible number) */
+    bool go;
+    double pull_s, rest_s;       /* asked for; rest_s: even rest, else the longest */
+    double pull_rpm, rest_rpm;
+    int parts;
+    size_t n_cycles;
+    pr_cycle *cycles;            /* owned; up to where it got when no-go */
+    double total_s, travel_m, distance_m;
+    pr_limit binding;            /* the limit that binds the whole plan */
+    pr_stop ended_by;            /* no-go: what ended it */
+    pr_limit ended_limit;
+    double least_soc_frac, least_box_V, most_armature_degC, least_restart_V, most_anchor_N;
+    pr_meter_gap meter;          /* after the first pull */
+    double charge_error_frac, energy_error_frac; /* ledgers of the plan's own run */
+    unsigned long simulations;
+} pr_plan;
+
+typedef struct pr_plan_set {
+    pr_limits limits;            /* as used */
+    double reserve_frac, reserve_computed_frac; /* used; lowest that still cranks, NaN if even full fails */
+    pr_plan plan[PR_PLAN_KINDS];
+    double demand_N[PR_CASE_COUNT], fall_line_N[PR_CASE_COUNT], capacity_N; /* at the start */
+    bool case_go[PR_CASE_COUNT]; /* does the even plan hold in low, likely, high demand? */
+    double case_total_s[PR_CASE_COUNT];
+    int parts_needed;            /* fewest parts that move it; 0 none */
+} pr_plan_set;
+
+/* Progress, called now and then with a fraction done; returns non-zero to cancel. May be NULL. */
+typedef int (*pr_progress_fn)(void *context, double done_frac);
+
+/* Plans all three kinds. PR_OK with go = false is an honest 'no'. diag gets component errors. */
+pr_status pr_plan_make(const pr_scenario *scenario, pr_plan_set *set, pr_diag *diag,
+                       pr_progress_fn progress, void *progress_context);
+/* One kind only, with all choices fixed by the plan def (used by remedies, compare, risk). */
+pr_status pr_plan_make_one(const pr_scenario *scenario, pr_plan_kind kind, pr_plan *plan,
+                           pr_plan_set *context, pr_diag *diag);
+void pr_plan_free(pr_plan *plan);
+void pr_plan_set_free(pr_plan_set *set);
+
+/* Simulates a given plan's pulls and rests again (other tolerance, other system): does it hold? */
+pr_status pr_plan_replay(const pr_scenario *scenario, const pr_plan *plan, const pr_limits *limits,
+                         const pr_run_options *options, const pr_observer *observer, bool *holds,
+                         pr_phase_end *worst);
+
+/* Limits of a scenario with everything computed: reserve from cranking, voltage from loads. */
+pr_status pr_plan_limits(const pr_scenario *scenario, const pr_system *system, pr_limits *limits,
+                         double *reserve_computed_frac);
+
+/* Runs the schedule of the scenario; ends[] gets one entry per phase run. */
+pr_status pr_schedule_run(const pr_scenario *scenario, const pr_observer *observer,
+                          pr_phase_end *ends, size_t ends_capacity, size_t *n_ends, pr_diag *diag);
+
+#endif

@@ -1,0 +1,81 @@
+/* What one scenario file says, typed and in SI: the system, the plan wanted, a schedule, spreads. The
+ * reader fills it; planner and reports use it. */
+#ifndef PR_PLANNER_SCENARIO_H
+#define PR_PLANNER_SCENARIO_H
+
+#include "engine/sim.h"
+
+enum { PR_TEXT_MAX = 200, PR_SCHEDULE_MAX = 200, PR_SPREADS_MAX = 64, PR_SITUATIONS_MAX = 12 };
+
+/* What the planner may choose and must respect. NaN = planner decides. */
+typedef struct pr_plan_def {
+    int cookie;
+    double pull_s;              /* length of a pull; NaN: 30 s, shorter if a limit asks for it */
+    double pull_min_s, pull_max_s; /* choices of the shortest plan: 10..60 */
+    double rest_min_s;          /* 15: handling the rope takes that anyway */
+    double rest_max_s;          /* 1800 for one rest */
+    double total_max_s;         /* 4 h */
+    double pull_rpm, rest_rpm;  /* engine; NaN: fast idle in both */
+    int blocks;                 /* pulley blocks at hand: parts of line up to blocks + 1 */
+    int parts;                  /* 0: fewest that pull it */
+    double rerig_s;             /* time to set out the rope again, 600 */
+    double reserve_frac;        /* NaN: computed from cranking */
+    double reserve_margin_frac; /* added to a computed reserve, 0.10 */
+    double bus_min_V;           /* NaN: highest drop-out of an engine-stopping load, else 10.5 */
+    double motor_max_degC;      /* NaN: the motor's class limit less 15 K */
+} pr_plan_def;
+pr_plan_def pr_plan_def_default(void);
+
+/* A line of the schedule that `run` simulates. */
+typedef struct pr_schedule_entry {
+    pr_phase phase;
+    int repeat; /* the group of entries with the same group number is repeated so often */
+    int group;
+} pr_schedule_entry;
+
+typedef enum pr_spread_kind { PR_SPREAD_TRIANGLE, PR_SPREAD_NORMAL, PR_SPREAD_UNIFORM } pr_spread_kind;
+/* An uncertain number: where it lives in pr_scenario, and how it spreads (SI units). */
+typedef struct pr_spread {
+    char key[PR_NAME_MAX]; /* "battery.health", "recovery.weight" ... */
+    size_t offset;         /* of a double in pr_scenario */
+    pr_spread_kind kind;
+    double low, likely, high; /* triangle and uniform; normal: limits and mean */
+    double sd;                /* normal only */
+    bool from_catalogue;
+} pr_spread;
+
+/* A number that the file did not give: shown, so that nobody trusts a default unknowingly. */
+typedef struct pr_assumption {
+    char key[PR_NAME_MAX], value[PR_NAME_MAX];
+    char source[PR_TEXT_MAX];
+} pr_assumption;
+
+/* A situation of `budget`: which loads are on, how fast the engine turns, how warm it is. */
+typedef struct pr_situation {
+    char name[PR_NAME_MAX];
+    bool load_on[PR_LOADS_MAX];
+    double engine_rpm, ambient_degC;
+    bool hot; /* alternator at its steady hot temperature; else cold */
+} pr_situation;
+
+typedef struct pr_scenario {
+    char path[PR_TEXT_MAX], title[PR_TEXT_MAX], question[PR_TEXT_MAX];
+    pr_system_def system;
+    char battery_name[PR_POSTS][PR_NAME_MAX], alternator_name[PR_NAME_MAX], winch_name[PR_NAME_MAX],
+        surface_name[PR_NAME_MAX];
+    pr_plan_def plan;
+    int n_schedule;
+    pr_schedule_entry schedule[PR_SCHEDULE_MAX];
+    int n_spreads;
+    pr_spread spread[PR_SPREADS_MAX];
+    int n_situations;
+    pr_situation situation[PR_SITUATIONS_MAX];
+    size_t n_assumptions;
+    pr_assumption *assumption; /* owned */
+    double *profile;           /* owned storage behind system.profile_* */
+} pr_scenario;
+
+pr_scenario pr_scenario_default(void);
+void pr_scenario_free(pr_scenario *scenario);
+
+#endif
