@@ -1,5 +1,17 @@
 /* Winch motor with its gearbox, drum-referred at the first layer: force, rope speed, current, heat.
- * Equations and sources: motor.c. */
+ * Equations and sources: motor.c.
+ *
+ * v_V is always the voltage at the motor's own posts, downstream of cable and contactor; the caller
+ * puts contactor_ohm in series with the cable. The sheet's volts are taken to stand there too.
+ *
+ * Where the energy goes (closes exactly, and the engine keeps a ledger of it):
+ *     electrical in   v i           = rope out + armature heat + case heat
+ *     rope out        pull speed
+ *     armature heat   i^2 R(T)        copper of armature and field, brushes: the winding node
+ *     case heat       (K i - pull) speed   gearbox, bearings, iron: the case node
+ *     to the air      g_case (case - ambient), from the case node only
+ * heat_factor makes the same losses heat faster by dividing both heat capacities and conductances,
+ * so that it changes temperatures and no power. */
 #ifndef PR_PHYSICS_MOTOR_H
 #define PR_PHYSICS_MOTOR_H
 
@@ -24,7 +36,11 @@ typedef struct pr_motor_def {
     double rated_time_s;                         /* allowed at rated pull from 25 degC, default 60 */
     double rated_rise_K;                         /* rise in that time, default 100 */
     double case_tau_s;                           /* cooling of the case, default 2400 (m) */
-    double heat_factor;                          /* scales losses, default 1 */
+    double heat_factor;                          /* scales temperature rises, default 1 */
+    double armature_tau_s;                       /* armature to case, default 400 (m) */
+    double case_ratio;                           /* heat capacity of case / armature, default 3 (m) */
+    double brush_share;                          /* of R at 25 degC, the same when hot, 0.2 (m) */
+    double saturation_A;                         /* Is; NaN: default ratio to rated_A (series) */
 } pr_motor_def;
 
 typedef struct pr_motor {
@@ -48,6 +64,8 @@ pr_status pr_motor_derive(const pr_motor_def *def, pr_motor *motor);
 pr_motor_state pr_motor_state_at(double T_degC);
 /* Amps needed for a first-layer pull (>= 0), closed form; independent of voltage. */
 double pr_motor_pull_A(const pr_motor *motor, double pull_N);
+/* Its inverse: first-layer pull at a current; negative below the no-load current. */
+double pr_motor_pull_N(const pr_motor *motor, double i_A);
 /* First-layer rope speed at motor terminal voltage and current; <= 0: stalled. */
 double pr_motor_speed_mps(const pr_motor *motor, double v_V, double i_A, double armature_degC);
 /* Resistance of armature, field, brushes at a temperature. */
@@ -59,8 +77,14 @@ double pr_motor_current_A(const pr_motor *motor, double pull_N, double v_V, doub
 /* Rates while drawing i_A at v_V and turning at speed (first layer) against pull_N; i_A 0 = rest. */
 void pr_motor_rates(const pr_motor *motor, const pr_motor_state *state, double v_V, double i_A,
                     double pull_N, double speed_mps, double ambient_degC, pr_motor_state *rates);
-/* Heat made in the armature, W: electrical input less mechanical output. */
+/* All heat made in motor and gearbox, W: electrical input less mechanical output. */
 double pr_motor_heat_W(const pr_motor *motor, double v_V, double i_A, double pull_N,
                        double speed_mps);
+/* What the case gives to the air, W. */
+double pr_motor_to_air_W(const pr_motor *motor, const pr_motor_state *state, double ambient_degC);
+/* Largest first-layer pull that still moves at this voltage (stall pull). */
+double pr_motor_stall_N(const pr_motor *motor, double v_V, double armature_degC);
+/* Hysteresis of the contactor: whether it is closed at this coil voltage. */
+int pr_motor_contactor_closes(const pr_motor *motor, double coil_V, int closed);
 
 #endif

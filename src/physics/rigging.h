@@ -40,11 +40,13 @@ typedef struct pr_rig_def {
     int parts;                     /* 1..4 */
     int change_direction_blocks;   /* blocks that only turn the line */
     double friction_per_sheave_frac; /* 0.10 of load resistance (Army); 0 uses efficiency instead */
+    double sheave_efficiency;      /* tension kept over a sheave when the above is 0; 0.90 */
     double leg_angle_deg;          /* between the legs of a two-part line, 0 = parallel */
     double anchor_rating_N, block_rating_N; /* NaN unknown */
 } pr_rig_def;
 
 pr_rig_def pr_rig_def_default(void);
+pr_status pr_rig_check(const pr_rig_def *rig);
 /* Force the winch line must pull for a load resistance, N (fall line). */
 double pr_rig_fall_line_N(const pr_rig_def *rig, double resistance_N);
 double pr_rig_tackle_resistance_N(const pr_rig_def *rig, double resistance_N);

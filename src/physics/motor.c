@@ -1,0 +1,312 @@
+/* Winch motor with gearbox and drum, referred to the rope on the first layer.
+ *
+ *     K = Ks I / (I + Is)     flux: field in series, saturating    (K = Ks with permanent magnets)
+ *     v = (V - I R) / K       rope speed at motor voltage V
+ *     F = eta K I - F0        pull; eta: gears, F0: drag that is there without load
+ *
+ * F + F0 = eta Ks I^2 / (I + Is) gives the current that a pull needs, whatever the voltage:
+ *     G = (F + F0) / (eta Ks),   I = (G + sqrt(G^2 + 4 G Is)) / 2
+ * If V <= I R the motor stalls and draws V / R.
+ *
+ * Sheet. No-load and rated column: pull 0, I0, v0 and Fr, Ir, vr at V. Four equations,
+ *     F(I0) = 0,  F(Ir) = Fr,  v(I0) = v0,  v(Ir) = vr,
+ * for R, Ks, eta, F0 (and, series, Is). Permanent magnet: closed. Series: one number short; Is is
+ * taken as a fixed multiple of Ir, and the rest follows in closed form. With a full table all five
+ * by least squares of relative errors, amps to 2 %, speeds to 5 % (sheets round speeds coarsely).
+ *
+ * Heat, two nodes (see motor.h for the split):
+ *     C_A dTA/dt = I^2 R(TA) - gA (TA - TC)
+ *     C_C dTC/dt = (K I - F) v + gA (TA - TC) - gC (TC - Tair)
+ *     R(T) = R25 (b + (1 - b) (234.5 + T) / 259.5)    copper; brushes b do not change
+ *     C_C = ratio C_A,  gA = C_A / tauA,  gC = (C_A + C_C) / tauC
+ * C_A so that a pull at the rated load from 25 degC heats the winding by the given rise in the
+ * given time. Copper: 234.5 degC is the inferred zero-resistance temperature (IEC 60034-1).
+ *
+ * Validity: between no load and rated pull, sheet volts +/- 30 %; brushes in order; no eddy or
+ * windage loss that grows with speed other than through F0. */
+#include "physics/motor.h"
+
+#include "base/root.h"
+
+#include <math.h>
+
+enum { FORCE_AUX, R_FIXED_AUX, R_SLOPE_AUX };
+
+static const double COPPER_ZERO_degC = -234.5, SHEET_degC = 25.0;
+/* Is / rated amps when the sheet has two columns only */
+static const double SATURATION_RATIO = 4.0 / 3.0;
+
+pr_motor_def pr_motor_def_default(pr_motor_kind kind)
+{
+    pr_motor_def def = {
+        .cookie = PR_DEF_COOKIE,
+        .kind = kind,
+        .sheet_V = 12.0,
+        .rated_pull_N = (double)NAN,
+        .no_load_A = (double)NAN,
+        .rated_A = (double)NAN,
+        .no_load_mps = (double)NAN,
+        .rated_mps = (double)NAN,
+        .contactor_ohm = 0.0004,
+        .contactor_drop_out_V = 6.0,
+        .contactor_return_V = 8.0,
+        .limit_degC = 155.0,
+        .rated_time_s = 60.0,
+        .rated_rise_K = 100.0,
+        .case_tau_s = 2400.0,
+        .heat_factor = 1.0,
+        .armature_tau_s = 400.0,
+        .case_ratio = 3.0,
+        .brush_share = 0.2,
+        .saturation_A = (double)NAN,
+    };
+    for (int i = 0; i < PR_MOTOR_POINTS_MAX; i++)
+        def.point_N[i] = def.point_A[i] = def.point_mps[i] = (double)NAN;
+    return def;
+}
+
+static int in_range(double x, double least, double most)
+{
+    return x >= least && x <= most;
+}
+
+static int sheet_is_sound(const pr_motor_def *def)
+{
+    return in_range(def->sheet_V, 5.0, 60.0) && in_range(def->rated_pull_N, 100.0, 1e6) &&
+           in_range(def->no_load_A, 0.1, 1000.0) && in_range(def->rated_A, 1.0, 2000.0) &&
+           def->rated_A > def->no_load_A && in_range(def->rated_mps, 1e-4, 5.0) &&
+           def->no_load_mps > def->rated_mps && def->no_load_mps <= 10.0 &&
+           /* no more at the rope than went in */
+           def->rated_pull_N * def->rated_mps < def->sheet_V * def->rated_A;
+}
+
+static int extras_are_sound(const pr_motor_def *def)
+{
+    return in_range(def->contactor_ohm, 0.0, 0.1) &&
+           in_range(def->contactor_drop_out_V, 0.0, def->contactor_return_V) &&
+           in_range(def->contactor_return_V, 0.0, def->sheet_V) &&
+           in_range(def->limit_degC, 60.0, 300.0) && in_range(def->rated_time_s, 1.0, 3600.0) &&
+           in_range(def->rated_rise_K, 5.0, 250.0) && in_range(def->case_tau_s, 60.0, 36000.0) &&
+           in_range(def->heat_factor, 0.1, 10.0) && in_range(def->armature_tau_s, 10.0, 7200.0) &&
+           in_range(def->case_ratio, 0.1, 100.0) && in_range(def->brush_share, 0.0, 0.9) &&
+           !(def->saturation_A <= 0.0);
+}
+
+/* 1 + Is / I: how much weaker than Ks the flux is, upside down; 1 with permanent magnets. */
+static double flux_divisor(double i_A, double is_A)
+{
+    return 1.0 + is_A / i_A;
+}
+
+/* The four equations in closed form for a given Is. False: no motor has these numbers. */
+static int solve_two_columns(pr_motor *m, double is_A)
+{
+    const pr_motor_def *d = &m->def;
+    const double a0 = flux_divisor(d->no_load_A, is_A), ar = flux_divisor(d->rated_A, is_A);
+    /* v0 / vr = (V - I0 R) a0 / ((V - Ir R) ar) */
+    const double q = d->no_load_mps * ar / (d->rated_mps * a0);
+    m->is_A = is_A;
+    m->r_ohm = d->sheet_V * (q - 1.0) / (q * d->rated_A - d->no_load_A);
+    m->ks_Vs_per_m = (d->sheet_V - d->rated_A * m->r_ohm) * ar / d->rated_mps;
+    const double force_per_A = d->rated_pull_N / (d->rated_A / ar - d->no_load_A / a0);
+    m->eta = force_per_A / m->ks_Vs_per_m;
+    m->f0_N = force_per_A * d->no_load_A / a0;
+    return q > 1.0 && m->ks_Vs_per_m > 0.0 && m->eta > 0.0 && m->eta <= 1.0;
+}
+
+/* Nearest saturation to the default one with which a motor exists. */
+static pr_status solve_series(pr_motor *m)
+{
+    if (!isnan(m->def.saturation_A))
+        return solve_two_columns(m, m->def.saturation_A) ? PR_OK : PR_ERR_NO_SOLUTION;
+    const double start_A = SATURATION_RATIO * m->def.rated_A;
+    double up_A = start_A, down_A = start_A;
+    for (int i = 0; i < 80; i++) {
+        if (solve_two_columns(m, up_A) || solve_two_columns(m, down_A)) {
+            m->def.saturation_A = m->is_A;
+            return PR_OK;
+        }
+        up_A *= 1.05;
+        down_A /= 1.05;
+    }
+    return PR_ERR_NO_SOLUTION;
+}
+
+static void prepare(pr_motor *m)
+{
+    m->aux[FORCE_AUX] = m->eta * m->ks_Vs_per_m;
+    m->aux[R_SLOPE_AUX] = m->r_ohm * (1.0 - m->def.brush_share) / (SHEET_degC - COPPER_ZERO_degC);
+    m->aux[R_FIXED_AUX] = m->r_ohm - m->aux[R_SLOPE_AUX] * SHEET_degC;
+}
+
+static void set_heat_capacity(pr_motor *m, double c_armature_J_per_K)
+{
+    const pr_motor_def *d = &m->def;
+    m->c_armature_J_per_K = c_armature_J_per_K;
+    m->c_case_J_per_K = d->case_ratio * c_armature_J_per_K;
+    m->g_armature_W_per_K = c_armature_J_per_K / d->armature_tau_s;
+    m->g_case_W_per_K = (m->c_armature_J_per_K + m->c_case_J_per_K) / d->case_tau_s;
+}
+
+static void add_scaled(pr_motor_state *s, const pr_motor_state *rates, double h_s)
+{
+    s->armature_degC += h_s * rates->armature_degC;
+    s->case_degC += h_s * rates->case_degC;
+}
+
+static pr_motor_state rated_rates(const pr_motor *m, const pr_motor_state *s)
+{
+    const pr_motor_def *d = &m->def;
+    const double i_A = pr_motor_pull_A(m, d->rated_pull_N);
+    const double speed = pr_motor_speed_mps(m, d->sheet_V, i_A, s->armature_degC);
+    pr_motor_state rates;
+    pr_motor_rates(m, s, d->sheet_V, i_A, d->rated_pull_N, speed, SHEET_degC, &rates);
+    return rates;
+}
+
+/* Rise of the winding in the rated time, less the rise it should have (classic Runge-Kutta; steps
+ * far below both time constants). */
+static double rise_error_K(double c_armature_J_per_K, void *context)
+{
+    pr_motor m = *(const pr_motor *)context;
+    set_heat_capacity(&m, c_armature_J_per_K);
+    const int steps = 8 + (int)(20.0 * m.def.rated_time_s / m.def.armature_tau_s);
+    const double h_s = m.def.rated_time_s / steps;
+    pr_motor_state s = pr_motor_state_at(SHEET_degC);
+    for (int i = 0; i < steps; i++) {
+        pr_motor_state at = s;
+        const pr_motor_state k1 = rated_rates(&m, &at);
+        add_scaled(&at, &k1, 0.5 * h_s);
+        const pr_motor_state k2 = rated_rates(&m, &at);
+        at = s;
+        add_scaled(&at, &k2, 0.5 * h_s);
+        const pr_motor_state k3 = rated_rates(&m, &at);
+        at = s;
+        add_scaled(&at, &k3, h_s);
+        const pr_motor_state k4 = rated_rates(&m, &at);
+        add_scaled(&s, &k1, h_s / 6.0);
+        add_scaled(&s, &k2, h_s / 3.0);
+        add_scaled(&s, &k3, h_s / 3.0);
+        add_scaled(&s, &k4, h_s / 6.0);
+    }
+    return s.armature_degC - SHEET_degC - m.def.rated_rise_K;
+}
+
+static pr_status calibrate_heat(pr_motor *m)
+{
+    const pr_motor_def *d = &m->def;
+    /* without any cooling and with R as hot as it gets: more than this cannot be needed */
+    const double hot_ohm = pr_motor_resistance_ohm(m, SHEET_degC + d->rated_rise_K);
+    const double most = d->rated_A * d->rated_A * hot_ohm * d->rated_time_s / d->rated_rise_K;
+    double c_armature = (double)NAN;
+    const pr_status status =
+        pr_root_find(rise_error_K, m, most * 0.02, most * 2.0, most * 1e-10, &c_armature);
+    if (status != PR_OK)
+        return status;
+    set_heat_capacity(m, c_armature);
+    m->c_armature_J_per_K /= d->heat_factor;
+    m->c_case_J_per_K /= d->heat_factor;
+    m->g_armature_W_per_K /= d->heat_factor;
+    m->g_case_W_per_K /= d->heat_factor;
+    return PR_OK;
+}
+
+pr_status pr_motor_derive(const pr_motor_def *def, pr_motor *motor)
+{
+    if (def->cookie != PR_DEF_COOKIE)
+        return PR_ERR_INTERNAL;
+    if (!sheet_is_sound(def) || !extras_are_sound(def))
+        return PR_ERR_RANGE;
+    pr_motor m = {.def = *def, .fit_rms_A = (double)NAN};
+    pr_status status;
+    if (def->kind == PR_MOTOR_PERMANENT_MAGNET)
+        status = solve_two_columns(&m, 0.0) ? PR_OK : PR_ERR_NO_SOLUTION;
+    else
+        status = solve_series(&m);
+    if (status != PR_OK)
+        return status;
+    prepare(&m);
+    status = calibrate_heat(&m);
+    if (status == PR_OK)
+        *motor = m;
+    return status;
+}
+
+pr_motor_state pr_motor_state_at(double T_degC)
+{
+    return (pr_motor_state){.armature_degC = T_degC, .case_degC = T_degC};
+}
+
+double pr_motor_pull_A(const pr_motor *motor, double pull_N)
+{
+    const double g = (pull_N + motor->f0_N) / motor->aux[FORCE_AUX];
+    /* Is = 0 with permanent magnets: the root is g itself */
+    return 0.5 * (g + sqrt(g * (g + 4.0 * motor->is_A)));
+}
+
+double pr_motor_pull_N(const pr_motor *motor, double i_A)
+{
+    if (!(i_A > 0.0))
+        return -motor->f0_N;
+    return motor->aux[FORCE_AUX] * i_A * i_A / (i_A + motor->is_A) - motor->f0_N;
+}
+
+double pr_motor_resistance_ohm(const pr_motor *motor, double armature_degC)
+{
+    return motor->aux[R_FIXED_AUX] + motor->aux[R_SLOPE_AUX] * armature_degC;
+}
+
+double pr_motor_speed_mps(const pr_motor *motor, double v_V, double i_A, double armature_degC)
+{
+    if (!(i_A > 0.0))
+        return 0.0;
+    const double back_V = v_V - i_A * pr_motor_resistance_ohm(motor, armature_degC);
+    return back_V * (i_A + motor->is_A) / (motor->ks_Vs_per_m * i_A);
+}
+
+double pr_motor_current_A(const pr_motor *motor, double pull_N, double v_V, double armature_degC,
+                          double *dI_dV, int *stalled)
+{
+    const double pull_A = pr_motor_pull_A(motor, pull_N);
+    const double r_ohm = pr_motor_resistance_ohm(motor, armature_degC);
+    const int stall = v_V <= pull_A * r_ohm;
+    if (dI_dV)
+        *dI_dV = stall ? 1.0 / r_ohm : 0.0;
+    if (stalled)
+        *stalled = stall;
+    return stall ? v_V / r_ohm : pull_A;
+}
+
+void pr_motor_rates(const pr_motor *motor, const pr_motor_state *state, double v_V, double i_A,
+                    double pull_N, double speed_mps, double ambient_degC, pr_motor_state *rates)
+{
+    const double heat_W = pr_motor_heat_W(motor, v_V, i_A, pull_N, speed_mps);
+    const double armature_W = i_A * i_A * pr_motor_resistance_ohm(motor, state->armature_degC);
+    const double inward_W = motor->g_armature_W_per_K * (state->armature_degC - state->case_degC);
+    rates->armature_degC = (armature_W - inward_W) / motor->c_armature_J_per_K;
+    rates->case_degC = (heat_W - armature_W + inward_W -
+                        motor->g_case_W_per_K * (state->case_degC - ambient_degC)) /
+                       motor->c_case_J_per_K;
+}
+
+double pr_motor_heat_W(const pr_motor *motor, double v_V, double i_A, double pull_N,
+                       double speed_mps)
+{
+    (void)motor;
+    return v_V * i_A - pull_N * speed_mps;
+}
+
+double pr_motor_to_air_W(const pr_motor *motor, const pr_motor_state *state, double ambient_degC)
+{
+    return motor->g_case_W_per_K * (state->case_degC - ambient_degC);
+}
+
+double pr_motor_stall_N(const pr_motor *motor, double v_V, double armature_degC)
+{
+    return pr_motor_pull_N(motor, v_V / pr_motor_resistance_ohm(motor, armature_degC));
+}
+
+int pr_motor_contactor_closes(const pr_motor *motor, double coil_V, int closed)
+{
+    return coil_V >= (closed ? motor->def.contactor_drop_out_V : motor->def.contactor_return_V);
+}
