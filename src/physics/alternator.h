@@ -11,29 +11,31 @@ typedef enum pr_sensing { PR_SENSE_TERMINAL, PR_SENSE_BATTERY } pr_sensing;
 
 typedef struct pr_alternator_def {
     int cookie;
-    double rated_A, rated_rpm;   /* plate: amps at 6000 rpm of the alternator (13.5 V, 23 degC) */
-    double idle_A, idle_rpm;     /* amps at its own stated low speed, 1500 or 1800 rpm; NaN: 0.5 rated */
-    double cut_in_rpm;           /* first output, default 1050 */
-    int n_points;                /* maker's points instead of the plate fit */
+    double rated_A, rated_rpm; /* plate: amps at 6000 rpm of the alternator (13.5 V, 23 degC) */
+    double idle_A,
+        idle_rpm;      /* amps at its own stated low speed, 1500 or 1800 rpm; NaN: 0.5 rated */
+    double cut_in_rpm; /* first output, default 1050 */
+    int n_points;      /* maker's points instead of the plate fit */
     double point_rpm[PR_ALTERNATOR_POINTS_MAX], point_A[PR_ALTERNATOR_POINTS_MAX];
-    double pulley_ratio;         /* alternator speed / engine speed, default 2.7 */
-    double set_V;                /* at 20 degC, default 14.4 */
-    double set_V_per_K;          /* default -0.010 */
-    double droop_ohm;            /* default 0.0025 */
+    double pulley_ratio;   /* alternator speed / engine speed, default 2.7 */
+    double belt_slip_frac; /* 0 = none .. 1 = no drive at all; lowers the alternator's speed */
+    double set_V;          /* at 20 degC, default 14.4 */
+    double set_V_per_K;    /* default -0.010 */
+    double droop_ohm;      /* default 0.0025 */
     pr_sensing sensing;
-    double ramp_s;               /* 0 = none; time from none to rated after a load step */
-    double turn_on_rpm;          /* alternator rpm where it excites itself; default = cut-in */
+    double ramp_s;      /* 0 = none; time from none to rated after a load step */
+    double turn_on_rpm; /* alternator rpm where it excites itself; NaN = cut-in */
     double efficiency_full, efficiency_half; /* 0.55, 0.65 */
-    double belt_limit_W;         /* shaft power where the belt slips; NaN = no limit */
-    double output_factor;        /* scales the whole curve (worn, one diode lost), default 1 */
-    double air_degC_rise;        /* under-bonnet air above ambient, default 20 */
+    double belt_limit_W;                     /* shaft power where the belt slips; NaN = no limit */
+    double output_factor; /* scales the whole curve (worn, one diode lost), default 1 */
+    double air_degC_rise; /* under-bonnet air above ambient, default 20 */
 } pr_alternator_def;
 
 typedef struct pr_alternator {
     pr_alternator_def def;
-    double im_A, n0_rpm, nc_rpm; /* h(n) = im (1 - exp(-(n-n0)/nc)) */
+    double im_A, n0_rpm, nc_rpm; /* h(n) = im (1 - exp(-(n-n0)/nc)); NaN with maker's points */
     pr_table points;             /* n = 0: plate fit */
-    double aux[8];
+    double per_eta0, per_eta1;   /* 1 / efficiency = per_eta0 + per_eta1 I / rated */
 } pr_alternator;
 
 typedef struct pr_alternator_state {
@@ -42,12 +44,14 @@ typedef struct pr_alternator_state {
 } pr_alternator_state;
 
 typedef struct pr_alternator_branch {
-    bool running;             /* excited and turning */
-    double set_V;             /* at this temperature, no load */
+    bool running; /* excited and turning */
+    double set_V; /* at this temperature, no load */
     double droop_ohm;
     double ceiling_A;         /* ramp limit or +inf */
     double rpm, winding_degC; /* of the alternator */
-    double aux[8];
+    double air_degC;          /* around regulator and winding */
+    double field_frac;        /* f with the field fed at 13.5 V: depends on the winding only */
+    double full_at_set_A;     /* full-field amps at set_V, the least this branch has below set_V */
 } pr_alternator_branch;
 
 pr_alternator_def pr_alternator_def_default(void);
@@ -58,14 +62,17 @@ pr_alternator_state pr_alternator_state_at(const pr_alternator *alternator, doub
 double pr_alternator_available_A(const pr_alternator *alternator, double rpm, double winding_degC,
                                  double v_V);
 
+/* Set voltage of the regulator at its own temperature. */
+double pr_alternator_set_V(const pr_alternator *alternator, double regulator_degC);
+
 /* Branch at an engine speed. `excited` as kept by the engine (see turn_on). */
 void pr_alternator_branch_at(const pr_alternator *alternator, const pr_alternator_state *state,
                              double engine_rpm, bool excited, double ambient_degC,
                              pr_alternator_branch *branch);
 
 /* Output amps (>= 0) at terminal voltage v_V with the sensed voltage sense_V (= v_V for terminal
- * sensing); partial derivatives may be NULL. *limited: full field, ramp or belt holds it. Falling in
- * v_V and sense_V. */
+ * sensing, where the caller adds the two partial derivatives); pointers may be NULL. *limited: full
+ * field, ramp or belt holds it. Falling in v_V and sense_V. */
 double pr_alternator_branch_current_A(const pr_alternator *alternator,
                                       const pr_alternator_branch *branch, double v_V,
                                       double sense_V, double *dI_dv, double *dI_dsense,
@@ -80,6 +87,20 @@ void pr_alternator_rates(const pr_alternator *alternator, const pr_alternator_st
 
 double pr_alternator_shaft_W(const pr_alternator *alternator, const pr_alternator_branch *branch,
                              double v_V, double i_A);
+
+/* Torque on the alternator's shaft, N m; 0 at standstill. */
+double pr_alternator_torque_Nm(const pr_alternator_branch *branch, double shaft_W);
+
+/* Claw-pole machine with a diode bridge at constant voltage: I = isc sqrt(1 - (n0/n)^2). For
+ * machines known by their constants; gives the plate numbers that derive asks for. */
+typedef struct pr_alternator_machine {
+    double inductance_H;  /* per phase */
+    double flux_Vs_per_A; /* back electromotive force per field amp and electrical rad/s, peak */
+    double field_A;       /* full field */
+    int pole_pairs;
+} pr_alternator_machine;
+pr_status pr_alternator_machine_curve(const pr_alternator_machine *machine, double v_V,
+                                      double *isc_A, double *n0_rpm);
 
 /* Hysteresis of self excitation: next value of `excited` at an engine speed. */
 bool pr_alternator_excites(const pr_alternator *alternator, double engine_rpm, bool excited);

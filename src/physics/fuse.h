@@ -5,12 +5,22 @@
 #include "base/status.h"
 #include "base/table.h"
 
+/* Forms of fuse with a curve of their own; fuse.c has the numbers and where they come from. */
+typedef enum pr_fuse_family {
+    PR_FUSE_BOLT_DOWN, /* two studs, 60..600 A */
+    PR_FUSE_STRIP,     /* small bolt-down strip, 30..200 A */
+    PR_FUSE_CARTRIDGE, /* plug-in slow cartridge, 20..60 A */
+    PR_FUSE_BLADE,     /* plug-in blade, 1..40 A */
+    PR_FUSE_BREAKER,   /* thermal breaker */
+    PR_FUSE_FAMILY_COUNT
+} pr_fuse_family;
+
 typedef struct pr_fuse_def {
     int cookie;
-    double rating_A;               /* 1..600 */
-    int n_points;                  /* multiples of the rating and seconds to open (>= 2) */
+    double rating_A; /* 0.5..1000; required */
+    int n_points;    /* multiples of the rating and seconds to open (>= 2) */
     double point_ratio[12], point_s[12];
-    double cooling_s;              /* damage fades with this time constant below rating */
+    double cooling_s; /* damage fades with this time constant below rating */
 } pr_fuse_def;
 
 typedef struct pr_fuse {
@@ -23,6 +33,7 @@ typedef struct pr_fuse_state {
 } pr_fuse_state;
 
 pr_fuse_def pr_fuse_def_default(void); /* a typical bolt-down (MEGA class form) curve, (m) */
+pr_fuse_def pr_fuse_def_family(pr_fuse_family family); /* rating still to be given */
 pr_status pr_fuse_derive(const pr_fuse_def *def, pr_fuse *fuse);
 double pr_fuse_time_s(const pr_fuse *fuse, double i_A); /* +inf: holds for ever */
 void pr_fuse_rates(const pr_fuse *fuse, const pr_fuse_state *state, double i_A,

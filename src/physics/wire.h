@@ -10,8 +10,8 @@ typedef enum pr_return { PR_RETURN_CABLE, PR_RETURN_CHASSIS } pr_return;
 typedef struct pr_wire_def {
     int cookie;
     pr_gauge_kind gauge_kind;
-    double gauge;           /* mm2, or number: 2, 1, 0, -1 (2/0), -2 (3/0), -3 (4/0) */
-    double length_m;        /* one way; both legs are counted when the return is a cable */
+    double gauge;    /* mm2, or number: 2, 1, 0, -1 (2/0), -2 (3/0), -3 (4/0) */
+    double length_m; /* one way; both legs are counted when the return is a cable */
     pr_return return_kind;
     double chassis_ohm;     /* return through the chassis, default 0.0005 (m) */
     int parallel;           /* cables side by side, default 1 */
@@ -39,6 +39,8 @@ typedef struct pr_wire_state {
 pr_wire_def pr_wire_def_default(void);
 pr_status pr_wire_derive(const pr_wire_def *def, pr_wire *wire);
 double pr_wire_area_mm2(pr_gauge_kind kind, double gauge); /* NaN outside the tables */
+/* Resistance of one metre of one conductor at 20 degC; NaN outside the tables. */
+double pr_wire_r20_ohm_per_m(pr_gauge_kind kind, double gauge);
 double pr_wire_resistance_ohm(const pr_wire *wire, double T_degC);
 void pr_wire_rates(const pr_wire *wire, const pr_wire_state *state, double i_A, double ambient_degC,
                    pr_wire_state *rates);
@@ -47,6 +49,9 @@ double pr_wire_steady_degC(const pr_wire *wire, double i_A, double ambient_degC)
 double pr_wire_adiabatic_k(double from_degC, double to_degC);
 /* Temperature after `seconds` at i_A with no cooling. */
 double pr_wire_adiabatic_degC(const pr_wire *wire, double from_degC, double i_A, double seconds);
+/* Seconds at i_A until the short-circuit limit of the insulation (160 degC up to 105 degC
+ * insulation, 250 degC above; IEC 60364-5-54), no cooling. */
+double pr_wire_adiabatic_s(const pr_wire *wire, double from_degC, double i_A);
 /* Ampacity of one conductor in its place (33 CFR 183.425 form), A. */
 double pr_wire_ampacity_A(double area_mm2, double insulation_degC, int engine_space);
 /* Smallest gauge index of the kind that carries i_A and keeps the drop below drop_V at 60 degC.
