@@ -65,7 +65,13 @@ typedef struct pr_battery {
     double heat_capacity_J_per_K, case_conductance_W_per_K;
     double fit_rms_frac;  /* relative rms of time over a maker's table; NaN when none was given */
     pr_table rest_V;      /* rested voltage against state of charge, 25 degC */
-    double aux[16];       /* component-private derived numbers, named in battery.c */
+    double emf_V_per_K;   /* change of the rested voltage with temperature */
+    double k_per_K;       /* both k' grow by exp(k_per_K (T - 25)) */
+    double r_per_K, r_per_K2; /* R(T) = r25 exp(r_per_K (25 - T) + r_per_K2 (25 - T)^2) */
+    double accept_ref_A;  /* surface acceptance at 14.4 V, 25 degC with the surface empty */
+    double accept_per_V, accept_per_K; /* exponents of its growth; 0 for LiFePO4 */
+    double accept_cap_A;  /* management system's charge limit; infinite for lead */
+    double gas_ref_A;     /* gassing current at 13.38 V (2.23 V a cell), 25 degC */
 } pr_battery;
 
 typedef struct pr_battery_state {
@@ -78,10 +84,13 @@ typedef struct pr_battery_state {
 typedef struct pr_battery_branch {
     double e_V;          /* E(s1,T) + v1: voltage at zero current */
     double r0_ohm;       /* effective series resistance now */
-    double accept_A;     /* largest charging current that does work (gassing comes on top) */
-    double gas_A_at_e, gas_slope_per_V; /* Ig(V) = gas_A_at_e * exp(gas_slope_per_V * (V - e_V)) */
+    double r1_ohm;       /* of the RC branch now */
+    double accept_A;     /* acceptance at v_V is accept_A exp(accept_exponent + accept_per_V d), */
+    double accept_exponent, accept_per_V; /* d = v_V - e_V; never above accept_cap_A */
+    double accept_cap_A;
+    double gas_A, gas_exponent; /* gassing gas_A exp(gas_exponent + 11/6 d), fades at d = 0 */
     bool open;           /* disconnected (management system): current is zero */
-    double aux[4];
+    bool no_charge;      /* too cold to charge (management system): discharge only */
 } pr_battery_branch;
 
 /* Why a battery is disconnected, or a limit is near. */

@@ -1,0 +1,345 @@
+/* Battery: two-well kinetic charge, one RC branch, charge acceptance, heat.
+ *
+ * Symbols: i terminal current, positive when charging; q1, q2 charge in the available and the bound
+ * well; c share of the first; qmax both when full; T battery temperature, degC.
+ *
+ * Wells (J. F. Manwell, J. G. McGowan 1993, Solar Energy 50, 399):
+ *     dq1/dt = i - ig + k (h2 - h1)      h1 = q1 / c        s1 = h1 / qmax   surface state
+ *     dq2/dt =        - k (h2 - h1)      h2 = q2 / (1 - c)  SOC = (q1 + q2) / qmax
+ *     k = k' c (1 - c);  k' = k'd while h2 > h1 (bound well feeds the surface), k'c while h1 > h2
+ *     k'(T) = k'(25) exp(kT (T - 25))
+ *   With delta = h2 - h1 and constant i: delta(t) = d8 + (delta(0) - d8) exp(-k' t), d8 = -i/(c
+ * k'), q = q(0) + i t, h1 = q - (1 - c) delta. If delta changes sign the two pieces are joined
+ * there. Voltage: V = E(s1) + eT (T - 25) + v1 + i R0 rho(s1),   dv1/dt = (i R1 - v1) / tau R0 =
+ * 0.75 R(T), R1 = 0.25 R(T), R(T) = R25 exp(a (25 - T) + b (25 - T)^2) rho = 1 + A (s0 - s1)^2 /
+ * (s0 s1) below s0, else 1: the reaction runs out of acid at the surface; V falls without limit as
+ * s1 -> 0, so no current can overdraw the well. Charge, d = V - E - v1 > 0, main current i_m and
+ * gassing i_g, i = i_m + i_g: ohmic        i_o = d / (R0 rho) acceptance   i_a = alpha_s (1 - s1)
+ * qmax exp(aV (V - 14.4) + aT (T - 25)) i_m = (i_o^-4 + i_a^-4)^(-1/4): a smooth minimum, 16 %
+ * below both where they are equal i_g = g exp(11 (V/6 - 2.23) + 0.06 (T - 25)) d^2 / (d^2 + 0.05^2)
+ * (J. Schiffer et al. 2007, J. Power Sources 168, 66; (m)); the last factor removes it at and below
+ * rest So i(V) is continuous with continuous slope, and strictly rising (LiFePO4 too cold to
+ * charge: i = 0 above E, a kink at d = 0). Heat: C dT/dt = (i d) + E ig + v1^2/R1 - G (T - Tamb).
+ *
+ * Kinks in state (not in V) that an integrator may want to treat as events: delta = 0 (k' changes,
+ * rates continuous), i_a reaching the management system's cap, T at its cold-charge limit (jump).
+ *
+ * Validity: 12 V batteries, -30..60 degC, discharge down to a few volts; hours to days. No ageing,
+ * stratification or self-discharge; gas leaves no heat other than counted here. Sources of the
+ * numbers and what is a guess: docs/physics/battery.md. */
+#include "physics/battery.h"
+
+#include "base/root.h"
+#include "physics/battery_law.h"
+
+#include <math.h>
+#include <stddef.h>
+
+static const double GAS_PER_V = 11.0 / PR_CELLS, GAS_PER_K = 0.06;
+static const double GAS_REF_V = 2.23 * PR_CELLS, GAS_FADE_V = 0.05;
+static const double ACCEPT_REF_V = 14.4;
+
+static double k_factor(const pr_battery *b, double T_degC)
+{
+    return exp(b->k_per_K * (T_degC - PR_LABEL_degC));
+}
+
+static double emf_V(const pr_battery *b, double s1, double T_degC)
+{
+    return pr_table_at(&b->rest_V, s1, NULL) + b->emf_V_per_K * (T_degC - PR_LABEL_degC);
+}
+
+static double full_resistance_ohm(const pr_battery *b, double T_degC)
+{
+    return b->r25_ohm * pr_resistance_factor(b->r_per_K, b->r_per_K2, T_degC);
+}
+
+double pr_battery_soc_frac(const pr_battery *b, const pr_battery_state *s)
+{
+    return (s->q1_As + s->q2_As) / b->qmax_As;
+}
+
+double pr_battery_surface_frac(const pr_battery *b, const pr_battery_state *s)
+{
+    return s->q1_As / (b->c_frac * b->qmax_As);
+}
+
+double pr_battery_rest_V(const pr_battery *b, double soc_frac, double T_degC)
+{
+    return emf_V(b, soc_frac, T_degC);
+}
+
+double pr_battery_resistance_ohm(const pr_battery *b, const pr_battery_state *s)
+{
+    const double rho = pr_knee_factor(pr_battery_surface_frac(b, s));
+    return full_resistance_ohm(b, s->T_degC) * (b->r0_share * rho + 1.0 - b->r0_share);
+}
+
+pr_battery_state pr_battery_state_rested(const pr_battery *b, double soc_frac, double T_degC)
+{
+    return (pr_battery_state){.q1_As = b->c_frac * soc_frac * b->qmax_As,
+                              .q2_As = (1.0 - b->c_frac) * soc_frac * b->qmax_As,
+                              .v1_V = 0.0,
+                              .T_degC = T_degC};
+}
+
+typedef struct rest_context {
+    const pr_battery *battery;
+    double rest_V, T_degC;
+} rest_context;
+
+static double rest_error_V(double soc_frac, void *context)
+{
+    const rest_context *r = context;
+    return emf_V(r->battery, soc_frac, r->T_degC) - r->rest_V;
+}
+
+pr_status pr_battery_state_from_rest_V(const pr_battery *b, double rest_V, double T_degC,
+                                       pr_battery_state *state)
+{
+    rest_context r = {b, rest_V, T_degC};
+    /* a rested battery just off the charger reads a little above the table: that is full */
+    const double above_V = rest_V - emf_V(b, 1.0, T_degC);
+    if (!isfinite(rest_V) || !isfinite(T_degC) || above_V > 0.25 || rest_error_V(0.0, &r) > 0.0)
+        return PR_ERR_RANGE;
+    double soc_frac = 1.0;
+    if (above_V < 0.0) {
+        const pr_status status = pr_root_find(rest_error_V, &r, 0.0, 1.0, 1e-12, &soc_frac);
+        if (status != PR_OK)
+            return status;
+    }
+    *state = pr_battery_state_rested(b, soc_frac, T_degC);
+    return PR_OK;
+}
+
+void pr_battery_branch_at(const pr_battery *b, const pr_battery_state *s, bool open,
+                          pr_battery_branch *branch)
+{
+    const double s1 = pr_battery_surface_frac(b, s), dT = s->T_degC - PR_LABEL_degC;
+    const double r_ohm = full_resistance_ohm(b, s->T_degC);
+    const double e_V = emf_V(b, s1, s->T_degC) + s->v1_V;
+    *branch = (pr_battery_branch){
+        .e_V = e_V,
+        .r0_ohm = b->r0_share * r_ohm * pr_knee_factor(s1),
+        .r1_ohm = (1.0 - b->r0_share) * r_ohm,
+        .accept_A = s1 < 1.0 ? b->accept_ref_A * (1.0 - s1) : 0.0,
+        .accept_exponent = b->accept_per_V * (e_V - ACCEPT_REF_V) + b->accept_per_K * dT,
+        .accept_per_V = b->accept_per_V,
+        .accept_cap_A = b->accept_cap_A,
+        .gas_A = b->gas_ref_A,
+        .gas_exponent = GAS_PER_V * (e_V - GAS_REF_V) + GAS_PER_K * dT,
+        .open = open,
+        .no_charge = b->def.chemistry == PR_LIFEPO4 && s->T_degC < b->def.bms_min_charge_degC,
+    };
+}
+
+/* Gassing current at d volts above rest (d > 0), and its slope. */
+static double gas_current_A(const pr_battery_branch *branch, double d, double *slope_S)
+{
+    if (branch->gas_A <= 0.0)
+        return *slope_S = 0.0;
+    const double full = branch->gas_A * exp(branch->gas_exponent + GAS_PER_V * d);
+    const double w2 = GAS_FADE_V * GAS_FADE_V, fade = d * d / (d * d + w2);
+    *slope_S = full * (GAS_PER_V * fade + 2.0 * d * w2 / ((d * d + w2) * (d * d + w2)));
+    return full * fade;
+}
+
+/* Main charging current at d volts above rest (d > 0), and its slope. */
+static double main_current_A(const pr_battery_branch *branch, double d, double *slope_S)
+{
+    double accept_A = branch->accept_A, accept_slope_S = 0.0;
+    if (accept_A > 0.0 && branch->accept_per_V > 0.0) {
+        accept_A *= exp(branch->accept_exponent + branch->accept_per_V * d);
+        accept_slope_S = accept_A * branch->accept_per_V;
+    }
+    if (accept_A > branch->accept_cap_A) {
+        accept_A = branch->accept_cap_A;
+        accept_slope_S = 0.0;
+    }
+    const double ohmic_A = d / branch->r0_ohm;
+    /* (a^-4 + b^-4)^(-1/4) without overflow: the smaller one over a root between 1 and 2^(1/4) */
+    const double small = ohmic_A < accept_A ? ohmic_A : accept_A;
+    const double large = ohmic_A < accept_A ? accept_A : ohmic_A;
+    if (small <= 0.0)
+        return *slope_S = 0.0;
+    const double ratio2 = (small / large) * (small / large);
+    const double i_A = small / sqrt(sqrt(1.0 + ratio2 * ratio2));
+    const double po = i_A / ohmic_A, pa = i_A / accept_A, po2 = po * po, pa2 = pa * pa;
+    *slope_S = po2 * po2 * po / branch->r0_ohm + pa2 * pa2 * pa * accept_slope_S;
+    return i_A;
+}
+
+double pr_battery_branch_current_A(const pr_battery_branch *branch, double v_V, double *dI_dV)
+{
+    double i_A = 0.0, slope_S = 0.0;
+    if (!branch->open) {
+        const double d = v_V - branch->e_V;
+        if (d <= 0.0) {
+            slope_S = 1.0 / branch->r0_ohm;
+            i_A = d * slope_S;
+        } else if (!branch->no_charge) {
+            double gas_slope_S;
+            i_A = main_current_A(branch, d, &slope_S);
+            i_A += gas_current_A(branch, d, &gas_slope_S);
+            slope_S += gas_slope_S;
+        } else if (isnan(d)) {
+            i_A = d;
+        }
+    }
+    if (dI_dV != NULL)
+        *dI_dV = slope_S;
+    return i_A;
+}
+
+/* Part of the current that does not charge. */
+static double gas_at_A(const pr_battery_branch *branch, double v_V)
+{
+    const double d = v_V - branch->e_V;
+    double slope_S;
+    return branch->open || branch->no_charge || d <= 0.0 ? 0.0 : gas_current_A(branch, d, &slope_S);
+}
+
+void pr_battery_powers_W(const pr_battery *b, const pr_battery_state *s,
+                         const pr_battery_branch *branch, double v_V, double i_A,
+                         double *chemical_W, double *heat_W)
+{
+    (void)b;
+    const double emf = branch->e_V - s->v1_V, gas_A = gas_at_A(branch, v_V);
+    /* with the switch open the terminal voltage is the bus's, not the battery's */
+    const double ohmic_W = branch->open ? 0.0 : i_A * (v_V - branch->e_V);
+    *chemical_W = emf * (i_A - gas_A);
+    *heat_W = ohmic_W + emf * gas_A + s->v1_V * s->v1_V / branch->r1_ohm;
+}
+
+void pr_battery_rates(const pr_battery *b, const pr_battery_state *s,
+                      const pr_battery_branch *branch, double v_V, double i_A, double ambient_degC,
+                      pr_battery_state *rates, double *gas_A)
+{
+    const double c = b->c_frac, delta = s->q2_As / (1.0 - c) - s->q1_As / c;
+    const double k_per_s = k_factor(b, s->T_degC) * (delta > 0.0 ? b->k_per_s : b->k_charge_per_s);
+    const double flow_A = k_per_s * c * (1.0 - c) * delta, gas = gas_at_A(branch, v_V);
+    double chemical_W, heat_W;
+    pr_battery_powers_W(b, s, branch, v_V, i_A, &chemical_W, &heat_W);
+    *rates = (pr_battery_state){
+        .q1_As = i_A - gas + flow_A,
+        .q2_As = -flow_A,
+        .v1_V = (i_A * branch->r1_ohm - s->v1_V) / b->tau_s,
+        .T_degC = (heat_W - b->case_conductance_W_per_K * (s->T_degC - ambient_degC)) /
+                  b->heat_capacity_J_per_K,
+    };
+    if (gas_A != NULL)
+        *gas_A = gas;
+}
+
+/* Head difference after dt at constant current while its sign does not change. */
+static double delta_after(double delta, double i_A, double c, double k_per_s, double dt_s)
+{
+    const double end = -i_A / (c * k_per_s);
+    return delta - (end - delta) * expm1(-k_per_s * dt_s);
+}
+
+static void advance_wells(const pr_battery *b, pr_battery_state *s, double i_A, double dt_s)
+{
+    const double c = b->c_frac, kT = k_factor(b, s->T_degC);
+    const double total = s->q1_As + s->q2_As + i_A * dt_s;
+    double delta = s->q2_As / (1.0 - c) - s->q1_As / c;
+    /* zero takes the sign it is about to have */
+    const bool feeding = delta > 0.0 || (delta == 0.0 && i_A < 0.0);
+    const double k_per_s = kT * (feeding ? b->k_per_s : b->k_charge_per_s);
+    double after = delta_after(delta, i_A, c, k_per_s, dt_s);
+    if (feeding ? after < 0.0 : after > 0.0) {
+        const double end = -i_A / (c * k_per_s);
+        const double crossing_s = log1p(-delta / end) / k_per_s;
+        const double k2_per_s = kT * (feeding ? b->k_charge_per_s : b->k_per_s);
+        after = delta_after(0.0, i_A, c, k2_per_s, dt_s - crossing_s);
+    }
+    s->q1_As = c * (total - (1.0 - c) * after);
+    s->q2_As = total - s->q1_As;
+}
+
+void pr_battery_advance_constant(const pr_battery *b, pr_battery_state *s, double i_A, double dt_s)
+{
+    advance_wells(b, s, i_A, dt_s);
+    const double steady_V = i_A * (1.0 - b->r0_share) * full_resistance_ohm(b, s->T_degC);
+    s->v1_V -= (steady_V - s->v1_V) * expm1(-dt_s / b->tau_s);
+}
+
+double pr_battery_voltage_after_V(const pr_battery *b, const pr_battery_state *s, double i_A,
+                                  double seconds)
+{
+    pr_battery_state end = *s;
+    pr_battery_advance_constant(b, &end, i_A, seconds);
+    const double s1 = pr_battery_surface_frac(b, &end);
+    const double r0_ohm = b->r0_share * full_resistance_ohm(b, end.T_degC) * pr_knee_factor(s1);
+    return emf_V(b, s1, end.T_degC) + end.v1_V + i_A * r0_ohm;
+}
+
+typedef struct discharge_context {
+    const pr_battery *battery;
+    const pr_battery_state *start;
+    double i_A, end_V;
+} discharge_context;
+
+static double discharge_error_V(double seconds, void *context)
+{
+    const discharge_context *d = context;
+    return pr_battery_voltage_after_V(d->battery, d->start, d->i_A, seconds) - d->end_V;
+}
+
+pr_status pr_battery_discharge_time_s(const pr_battery *b, pr_battery_state start, double i_A,
+                                      double end_V, double limit_s, double *time_s,
+                                      pr_battery_state *end)
+{
+    if (!(i_A < 0.0) || !isfinite(i_A) || !isfinite(end_V) || !(limit_s > 0.0))
+        return PR_ERR_RANGE;
+    discharge_context d = {b, &start, i_A, end_V};
+    double low_s = 0.0, high_s = 0.0, error_V = discharge_error_V(0.0, &d);
+    if (isnan(error_V))
+        return PR_ERR_VALIDITY;
+    /* from a recovering state the voltage may rise before it falls: look outwards, doubling */
+    for (double t = 1.0; error_V > 0.0; t *= 2.0) {
+        if (high_s >= limit_s)
+            return PR_ERR_NO_SOLUTION;
+        low_s = high_s;
+        high_s = fmin(t, limit_s);
+        error_V = discharge_error_V(high_s, &d);
+        if (isnan(error_V))
+            return PR_ERR_VALIDITY;
+    }
+    double found_s = 0.0;
+    if (high_s > 0.0) {
+        const pr_status status =
+            pr_root_find(discharge_error_V, &d, low_s, high_s, 1e-9 * high_s, &found_s);
+        if (status != PR_OK)
+            return status;
+    }
+    *time_s = found_s;
+    if (end != NULL) {
+        *end = start;
+        pr_battery_advance_constant(b, end, i_A, found_s);
+    }
+    return PR_OK;
+}
+
+double pr_battery_peukert_s(const pr_battery *b, double amps_A)
+{
+    return 20.0 * 3600.0 * b->def.health_capacity_frac * pow(b->i20_A / amps_A, b->peukert_n);
+}
+
+pr_battery_event pr_battery_limit(const pr_battery *b, const pr_battery_state *s, double v_V,
+                                  double i_A)
+{
+    const pr_battery_def *def = &b->def;
+    if (def->chemistry != PR_LIFEPO4)
+        return PR_BATTERY_OK;
+    if (-i_A > def->bms_discharge_limit_A)
+        return PR_BATTERY_BMS_OVERCURRENT;
+    if (v_V < def->bms_low_V)
+        return PR_BATTERY_BMS_LOW_VOLTAGE;
+    if (v_V > def->bms_high_V)
+        return PR_BATTERY_BMS_HIGH_VOLTAGE;
+    const double e_V = emf_V(b, pr_battery_surface_frac(b, s), s->T_degC) + s->v1_V;
+    if (s->T_degC < def->bms_min_charge_degC && v_V > e_V)
+        return PR_BATTERY_BMS_COLD_CHARGE;
+    return PR_BATTERY_OK;
+}
