@@ -1,6 +1,6 @@
 #!/usr/bin/env python3
-"""Checks in the compiled layers what a look at the includes cannot see: no layer keeps writable global
-data, and physics calls nothing that allocates, reads, writes, exits or looks at a clock.
+"""Checks in the compiled layers what a look at the includes cannot see: no layer keeps writable
+global data, and physics calls nothing that allocates, reads, writes, exits or looks at a clock.
 
 Usage: check_symbols.py LIBRARY... (lib<layer>.a); exit status 77 if nm is missing or the build is
 instrumented, which adds data and calls of its own."""
@@ -12,9 +12,9 @@ import subprocess
 import sys
 
 FORBIDDEN_IN_PHYSICS = re.compile(
-    r"(malloc|calloc|realloc|free|aligned_alloc|[fv]?printf|fputs|puts|putchar|fwrite|fopen|fread|"
-    r"open|read|write|getenv|setlocale|exit|abort|time|clock|clock_gettime|gettimeofday|rand|random|"
-    r"std(in|out|err)|__(f|v|vf)?printf_chk)$")
+    r"(malloc|calloc|realloc|free|aligned_alloc|[fv]?printf|fputs|puts|putchar|fwrite|fopen|"
+    r"fread|open|read|write|getenv|setlocale|exit|abort|time|clock|clock_gettime|"
+    r"gettimeofday|rand|random|std(in|out|err)|__(f|v|vf)?printf_chk)$")
 INSTRUMENTED = re.compile(r"__(asan|ubsan|tsan|msan|gcov|llvm_profile|sanitizer)")
 WRITABLE = re.compile(r"\.(data|bss|tdata|tbss)(?!\.rel\.ro)|\*COM\*")
 

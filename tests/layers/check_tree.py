@@ -26,8 +26,8 @@ ARROWS = {
 # physics component: the other components that it may include
 NEIGHBOURS = {"cranking": {"battery"}}
 
-# physics has no input or output, heap or clock; stdio.h is for snprintf, and check_symbols.py sees to
-# it that nothing else of it is used
+# physics has no input or output, heap or clock; stdio.h is for snprintf, and check_symbols.py sees
+# to it that nothing else of it is used
 PHYSICS_SYSTEM_HEADERS = {"float.h", "limits.h", "math.h", "stdbool.h", "stddef.h", "stdint.h",
                           "stdio.h", "string.h"}
 

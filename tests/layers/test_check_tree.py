@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""Plants one mistake of each sort in a small tree and expects check_tree.py to find just that one."""
+"""Plants one mistake of each sort in a small tree; check_tree.py must find just that one."""
 
 import os
 import subprocess
