@@ -4,41 +4,45 @@
  *     h(n) = Im (1 - exp(-(n - n0)/nc)), n > n0, else 0
  *   Im and nc from the plate: h(idle rpm) = idle amps, h(rated rpm) = rated amps. With a = idle -
  * n0 and b = rated - n0 the ratio (1 - exp(-a/nc)) / (1 - exp(-b/nc)) falls from 1 to a/b as nc
- * grows, so there is one root when a/b < idle amps / rated amps < 1. Or the maker's points,
- * monotone between. Other voltages and temperatures: available = k f h(f sv n), f = sqrt((Vf/13.5)
- * (234.5 + 83)/(234.5 + Tw)), sv = 15.3/(V + 1.8) k: output factor (wear, a lost diode); f: field
- * current through a hot winding fed with Vf, with a saturating magnet (square root); sv: speed for
- * the same electromotive force, two diodes 1.8 V. Vf = V in pr_alternator_available_A. In the
- * branch Vf = 13.5 V: the field current lags the bus by some 0.2 s (m), and an output that rises
- * with the bus voltage would give the bus two solutions. Error of that: sqrt(V/13.5), +6 % at 12 V,
- * -3 % at 14.4 V. Regulator: I = (Vset(T) - Vsense)/droop, Vset = set + slope (T - 20); output is
- * the least of regulator, full field, ramp ceiling and belt; never negative (the diodes block).
- * Ramp: d ceiling/dt = min(rated/ramp, (I + m - ceiling)/(0.1 ramp)), m = 0.1 rated: the ceiling
- * keeps a tenth of the rating above the output, falls within ramp/10 and rises by the rating in
- * `ramp`. Winding: dTw/dt = (Tair + 60 (I/IR)^2 - Tw)/600; Tair = ambient + rise while running.
- * Shaft: P = V I/eta, 1/eta linear in I/IR through the half and the full load efficiency.
- * Belt: the output is held where P reaches the limit: friction gives way without stopping the
- * drive. A belt that slips all the time is belt_slip_frac: n = ratio (1 - slip) x engine speed.
- * Self excitation: on at turn_on_rpm, off below 0.9 of the smaller of cut-in and turn-on (m).
+ * grows, so there is one root when a/b < idle amps / rated amps < 1. A plate without idle amps:
+ * 0.42 of the rated ones at n0 + 450 rpm (makers' service data, docs/physics/alternator.md). Or the
+ * maker's points, monotone between. Other voltages and temperatures: available = k f h(f sv n), f =
+ * sqrt((Vf/13.5) (234.5 + 83)/(234.5 + Tw)), sv = 15.3/(V + 1.8) k: output factor (wear, a lost
+ * diode); f: field current through a hot winding fed with Vf, with a saturating magnet (square
+ * root); sv: speed for the same electromotive force, two diodes 1.8 V. Vf = V in
+ * pr_alternator_available_A. In the branch Vf = 13.5 V: the field current lags the bus by some 0.2
+ * s (m), and an output that rises with the bus voltage would give the bus two solutions. Error of
+ * that: sqrt(V/13.5), +6 % at 12 V, -3 % at 14.4 V. Regulator: I = (Vset(T) - Vsense)/droop, Vset =
+ * set + slope (T - 20); output is the least of regulator, full field, ramp ceiling and belt; never
+ * negative (the diodes block). Ramp: d ceiling/dt = min(rated/ramp, (I + m - ceiling)/(0.1 ramp)),
+ * m = 0.1 rated: the ceiling keeps a tenth of the rating above the output, falls within ramp/10,
+ * rises by the rating in ramp. Winding: dTw/dt = (Tair + 60 (I/IR)^2 - Tw)/600; Tair = ambient +
+ * rise while the engine turns. Shaft: P = V I/eta, 1/eta linear in I/IR through the half and the
+ * full load efficiency. Belt: the output is held where P reaches the limit: friction gives way
+ * without stopping the drive. A belt that slips all the time is belt_slip_frac: n = ratio (1 -
+ * slip) x engine speed. Self excitation: on at turn_on_rpm, off below 0.9 of the smaller of cut-in
+ * and turn-on (m).
  *
- * Sources: Bradfield, efficiency white paper (0.55 at full output); ISO 8854 (test conditions,
- * (m)); Caliskan, Perreault, Jahns, Kassakian 2003 (bridge at constant voltage). Validity: 8..16 V,
- * -40..200 degC winding, steady field; within about 10 % of published hot and cold curves. */
+ * Sources: Bradfield, white paper on alternator efficiency (0.55 at full output); ISO 8854 (test
+ * conditions); Caliskan, Perreault, Jahns, Kassakian 2003 (bridge at constant voltage). Validity:
+ * 8..16 V, -40..200 degC winding, steady field; published curves are met within about 10 %. */
 #include "physics/alternator.h"
 #include "base/number.h"
 #include "base/root.h"
 #include <math.h>
 #include <stddef.h>
 
-#define PLATE_V       13.5
-#define WARM_DEGC     83.0
-#define COPPER_DEGC   234.5
-#define DIODES_V      1.8
-#define WINDING_K     60.0
-#define WINDING_S     600.0
-#define RAMP_MARGIN   0.1
-#define DROP_OUT      0.9
-#define RAD_S_PER_RPM 0.10471975511965977
+#define IDLE_SHARE     0.42
+#define IDLE_ABOVE_RPM 450.0
+#define PLATE_V        13.5
+#define WARM_DEGC      83.0
+#define COPPER_DEGC    234.5
+#define DIODES_V       1.8
+#define WINDING_K      60.0
+#define WINDING_S      600.0
+#define RAMP_MARGIN    0.1
+#define DROP_OUT       0.9
+#define RAD_S_PER_RPM  0.10471975511965977
 
 pr_alternator_def pr_alternator_def_default(void)
 {
@@ -153,8 +157,10 @@ pr_status pr_alternator_derive(const pr_alternator_def *def, pr_alternator *alte
     pr_alternator_def d = *def;
     if (!def_in_range(&d))
         return PR_ERR_RANGE;
-    if (isnan(d.idle_A))
-        d.idle_A = 0.5 * d.rated_A;
+    if (isnan(d.idle_A)) {
+        d.idle_A = IDLE_SHARE * d.rated_A;
+        d.idle_rpm = d.cut_in_rpm + IDLE_ABOVE_RPM;
+    }
     if (isnan(d.turn_on_rpm))
         d.turn_on_rpm = d.cut_in_rpm;
     *alternator = (pr_alternator){.def = d};

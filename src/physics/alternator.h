@@ -12,10 +12,10 @@ typedef enum pr_sensing { PR_SENSE_TERMINAL, PR_SENSE_BATTERY } pr_sensing;
 typedef struct pr_alternator_def {
     int cookie;
     double rated_A, rated_rpm; /* plate: amps at 6000 rpm of the alternator (13.5 V, 23 degC) */
-    double idle_A,
-        idle_rpm;      /* amps at its own stated low speed, 1500 or 1800 rpm; NaN: 0.5 rated */
-    double cut_in_rpm; /* first output, default 1050 */
-    int n_points;      /* maker's points instead of the plate fit */
+    double idle_A, idle_rpm;   /* amps at its stated low speed, 1500 or 1800 rpm; idle_A NaN: 0.42
+                                  of rated_A at 450 rpm above cut-in */
+    double cut_in_rpm;         /* first output, default 1050 */
+    int n_points;              /* maker's points instead of the plate fit */
     double point_rpm[PR_ALTERNATOR_POINTS_MAX], point_A[PR_ALTERNATOR_POINTS_MAX];
     double pulley_ratio;   /* alternator speed / engine speed, default 2.7 */
     double belt_slip_frac; /* 0 = none .. 1 = no drive at all; lowers the alternator's speed */

@@ -1,14 +1,15 @@
 /* Fuses and breakers.
  *
  * Opening time: straight lines in ln t against ln(I/rating) through the curve's points. Below the
- * first point it holds for ever; above the last the element melts before heat leaves it: t ~ 1/I^2.
- * Damage: dD/dt = 1/t(I); opens at D = 1. Below the first point dD/dt = -D/tau: the element cools.
- *   For one constant current this is the curve; for a varying one it is the usual sum of shares.
+ *   first point it holds for ever; above the last the element melts before heat leaves it: t ~
+ * 1/I^2. Damage: dD/dt = 1/t(I); opens at D = 1. Below the first point dD/dt = -D/tau: the element
+ * cools. For one constant current this is the curve; for a varying one the usual sum of shares.
  *
- * The families are the geometric middle of the opening-time windows of ISO 8820-3 (blade), -4
- * (cartridge), -5 (strip, bolt-down), (m); thermal breakers after SAE J553 (m). A given fuse may
- * open anywhere in its window: planning margin belongs on top. Validity: 23 degC, 32 V; a fuse in a
- * hot place opens earlier. */
+ * The families are the geometric middle of windows of opening times: blade and large blade as in
+ * makers' sheets to ISO 8820-3; bolt-down and strip after ISO 8820-5 (m); breaker after SAE J553
+ * (m). The windows are wide (a factor of 5 to 60 between earliest and latest): a given fuse may
+ * open anywhere in its own. Validity: 23 degC, 32 V; a fuse in a hot place opens earlier: not
+ * modelled. */
 #include "physics/fuse.h"
 #include "base/number.h"
 #include <math.h>
@@ -24,10 +25,13 @@ typedef struct curve {
 } curve;
 
 static const curve families[PR_FUSE_FAMILY_COUNT] = {
-    [PR_FUSE_BOLT_DOWN] = {5, {1.15, 1.35, 2.0, 3.5, 6.0}, {14400, 465, 3.9, 1.22, 0.316}, 120},
+    [PR_FUSE_BOLT_DOWN] = {5, {1.15, 1.35, 2.0, 3.5, 5.0}, {14400, 465, 3.9, 1.22, 0.316}, 120},
     [PR_FUSE_STRIP] = {5, {1.15, 1.35, 2.0, 3.5, 6.0}, {14400, 329, 8.7, 0.77, 0.20}, 90},
-    [PR_FUSE_CARTRIDGE] = {5, {1.10, 1.35, 2.0, 3.5, 6.0}, {360000, 329, 17, 2.0, 0.32}, 60},
-    [PR_FUSE_BLADE] = {5, {1.10, 1.35, 2.0, 3.5, 6.0}, {360000, 21, 0.87, 0.20, 0.055}, 20},
+    [PR_FUSE_LARGE_BLADE] = {5, {1.10, 1.35, 2.0, 3.5, 6.0}, {14400, 329, 10, 1.18, 0.20}, 60},
+    [PR_FUSE_BLADE] = {6,
+                       {1.10, 1.35, 1.6, 2.0, 3.5, 6.0},
+                       {14400, 21.2, 3.5, 0.87, 0.2, 0.055},
+                       20},
     [PR_FUSE_BREAKER] = {4, {1.10, 1.35, 2.0, 6.0}, {14400, 600, 20, 1.0}, 60},
 };
 

@@ -7,11 +7,11 @@
 
 /* Forms of fuse with a curve of their own; fuse.c has the numbers and where they come from. */
 typedef enum pr_fuse_family {
-    PR_FUSE_BOLT_DOWN, /* two studs, 60..600 A */
-    PR_FUSE_STRIP,     /* small bolt-down strip, 30..200 A */
-    PR_FUSE_CARTRIDGE, /* plug-in slow cartridge, 20..60 A */
-    PR_FUSE_BLADE,     /* plug-in blade, 1..40 A */
-    PR_FUSE_BREAKER,   /* thermal breaker */
+    PR_FUSE_BOLT_DOWN,   /* two studs, 60..600 A */
+    PR_FUSE_STRIP,       /* small bolt-down strip, 30..200 A */
+    PR_FUSE_LARGE_BLADE, /* large blade and plug-in cartridge, slow, 20..80 A */
+    PR_FUSE_BLADE,       /* plug-in blade, 1..40 A */
+    PR_FUSE_BREAKER,     /* thermal breaker */
     PR_FUSE_FAMILY_COUNT
 } pr_fuse_family;
 

@@ -1,16 +1,18 @@
 /* Cables and joints.
  *
  * Area: AWG d = 0.127 mm x 92^((36 - n)/39) (ASTM B258); SAE gauge: least circular mils of SAE
- * J1127 and J1128 (table below); mm2 as given. Resistance at 20 degC per metre of conductor: AWG
- * and SAE 1.02 x 17.241 nohm m / area (annealed copper, IEC 60028; 2 % longer strands as in NEC
- * chapter 9 table 8); mm2: the greatest of IEC 60228 class 5, between its sizes by area. R(T) = R20
- * (234.5 + T)/254.5; joints and chassis constant. Ampacity: 33 CFR 183.425 table 5, straight in
- * ln-ln between sizes and straight in the insulation rating; engine space by its note 1. Smaller
- * than 18 AWG: in proportion to the area; above 4/0: to its root (both on the low side; (m)). Heat:
- * C dT/dt = I^2 Rc(T) - G (T - Ta). G is such that the ampacity outside the engine space in air of
- * 30 degC ends at the insulation's rating; in an engine space the air is 20 K warmer (50 degC, as
- *   that table assumes). C is the copper alone: 3.45 J/(K cm3) (IEC 60949); insulation would slow
- * it. Adiabatic (IEC 60949): I sqrt(t) / S = k = 226 sqrt(ln((234.5 + Tf)/(234.5 + Ti))).
+ *   J1127 and J1128 (table below); mm2 as given.
+ * Resistance at 20 degC per metre of conductor: AWG and SAE 1.02 x 17.241 nohm m / area (annealed
+ *   copper, IEC 60028; strands 2 % longer, as in NEC chapter 9 table 8); mm2: the greatest of IEC
+ *   60228 class 5, between its sizes by area. R(T) = R20 (234.5 + T)/254.5; joints, chassis
+ * constant. Ampacity: 33 CFR 183.425 table 5, straight in ln-ln between sizes and straight in the
+ * insulation rating; engine space by its note 1. Below 18 AWG in proportion to the area; above 4/0
+ * to its root (both on the low side; (m)). Heat: C dT/dt = I^2 Rc(T) - G (T - Ta), Ta the air
+ * around the cable (the caller knows whether that is the warmer air of an engine space). G is such
+ * that the ampacity outside the engine space ends at the insulation's rating in air of 30 degC; the
+ * factors of note 1 then follow within 2 % from 50 degC air. C is the copper alone, 3.45 J/(K cm3)
+ * (IEC 60949); insulation would slow it. Adiabatic (IEC 60949): I sqrt(t) / S = k = 226
+ * sqrt(ln((234.5 + Tf)/(234.5 + Ti))).
  *
  * Validity: stranded copper, one or few cables in free air, below 50 V; -40..300 degC. Bundles and
  * conduit carry less: not modelled. */
@@ -28,7 +30,6 @@
 #define ADIABATIC_COPPER     226.0
 #define MM2_PER_CIRCULAR_MIL 5.067074790974977e-4
 #define TABLE_AIR_DEGC       30.0
-#define ENGINE_SPACE_K       20.0
 #define SIZING_DEGC          60.0
 
 #define COUNT(a) (sizeof(a) / sizeof((a)[0]))
@@ -231,16 +232,11 @@ double pr_wire_resistance_ohm(const pr_wire *wire, double T_degC)
     return copper_ohm(wire, T_degC) + wire->fixed_ohm;
 }
 
-static double air_degC(const pr_wire *wire, double ambient_degC)
-{
-    return wire->def.engine_space ? ambient_degC + ENGINE_SPACE_K : ambient_degC;
-}
-
 void pr_wire_rates(const pr_wire *wire, const pr_wire_state *state, double i_A, double ambient_degC,
                    pr_wire_state *rates)
 {
     double heat_W = i_A * i_A * copper_ohm(wire, state->T_degC);
-    double lost_W = wire->conductance_W_per_K * (state->T_degC - air_degC(wire, ambient_degC));
+    double lost_W = wire->conductance_W_per_K * (state->T_degC - ambient_degC);
     rates->T_degC = (heat_W - lost_W) / wire->heat_capacity_J_per_K;
 }
 
@@ -251,7 +247,7 @@ double pr_wire_steady_degC(const pr_wire *wire, double i_A, double ambient_degC)
     double rest = wire->conductance_W_per_K - per_K;
     if (!(rest > 0.0))
         return PR_INF; /* heats for ever: resistance grows faster than cooling */
-    return (per_K * COPPER_DEGC + wire->conductance_W_per_K * air_degC(wire, ambient_degC)) / rest;
+    return (per_K * COPPER_DEGC + wire->conductance_W_per_K * ambient_degC) / rest;
 }
 
 double pr_wire_adiabatic_k(double from_degC, double to_degC)

@@ -42,6 +42,7 @@ double pr_wire_area_mm2(pr_gauge_kind kind, double gauge); /* NaN outside the ta
 /* Resistance of one metre of one conductor at 20 degC; NaN outside the tables. */
 double pr_wire_r20_ohm_per_m(pr_gauge_kind kind, double gauge);
 double pr_wire_resistance_ohm(const pr_wire *wire, double T_degC);
+/* ambient_degC: the air around the cable, in an engine space the warmer air there. */
 void pr_wire_rates(const pr_wire *wire, const pr_wire_state *state, double i_A, double ambient_degC,
                    pr_wire_state *rates);
 double pr_wire_steady_degC(const pr_wire *wire, double i_A, double ambient_degC);
