@@ -293,7 +293,7 @@ def main():
     for mistake in mistakes:
         print(mistake)
     print(f"{len(rows)} rows, {len(mistakes)} mistakes")
-    return 1 if mistakes else 0
+    return 1 if mistakes or not rows else 0
 
 
 if __name__ == "__main__":
