@@ -18,22 +18,24 @@
  * and rocks in the way, and wheels that help by driving are not in it. */
 #include "physics/demand.h"
 
+#include "base/number.h"
+
 #include <math.h>
 
 pr_demand_def pr_demand_def_default(void)
 {
     pr_demand_def def = {
         .cookie = PR_DEF_COOKIE,
-        .weight_N = (double)NAN,
+        .weight_N = PR_NAN,
         .mire_method = PR_MIRE_CIVIL,
         .margin_frac = 0.20,
-        .fixed_resistance_N = (double)NAN,
+        .fixed_resistance_N = PR_NAN,
     };
     for (int i = 0; i < PR_DEMAND_SEGMENTS_MAX; i++) {
         pr_demand_segment *s = &def.segments[i];
-        s->length_m = (double)NAN;
+        s->length_m = PR_NAN;
         for (int k = 0; k < PR_CASE_COUNT; k++)
-            s->surface_frac[k] = (double)NAN;
+            s->surface_frac[k] = PR_NAN;
     }
     return def;
 }
@@ -88,7 +90,7 @@ double pr_demand_mire_factor(pr_mire mire, pr_mire_method method, pr_case which)
     };
     if ((unsigned)mire > PR_MIRE_BODY || (unsigned)method > PR_MIRE_ARMY ||
         (unsigned)which >= PR_CASE_COUNT)
-        return (double)NAN;
+        return PR_NAN;
     return factor[method][mire][which];
 }
 
@@ -108,7 +110,7 @@ double pr_demand_resistance_N(const pr_demand_def *demand, double x_m, pr_case w
     if (!isnan(demand->fixed_resistance_N))
         return demand->fixed_resistance_N;
     if (demand->n_segments < 1 || isnan(x_m) || (unsigned)which >= PR_CASE_COUNT)
-        return (double)NAN;
+        return PR_NAN;
     double end_m;
     const pr_demand_segment *s = &demand->segments[segment_at(demand, x_m, &end_m)];
     const double ground = s->mire != PR_MIRE_NONE
@@ -129,7 +131,7 @@ double pr_demand_distance_m(const pr_demand_def *demand)
 double pr_demand_segment_end_m(const pr_demand_def *demand, double x_m)
 {
     if (demand->n_segments < 1)
-        return (double)NAN;
+        return PR_NAN;
     double end_m;
     segment_at(demand, x_m, &end_m);
     return end_m;

@@ -8,11 +8,7 @@
  *     G = (F + F0) / (eta Ks),   I = (G + sqrt(G^2 + 4 G Is)) / 2
  * If V <= I R the motor stalls and draws V / R.
  *
- * Sheet. No-load and rated column: pull 0, I0, v0 and Fr, Ir, vr at V. Four equations,
- *     F(I0) = 0,  F(Ir) = Fr,  v(I0) = v0,  v(Ir) = vr,
- * for R, Ks, eta, F0 (and, series, Is). Permanent magnet: closed. Series: one number short; Is is
- * taken as a fixed multiple of Ir, and the rest follows in closed form. With a full table all five
- * by least squares of relative errors, amps to 2 %, speeds to 5 % (sheets round speeds coarsely).
+ * The parameters come from the winch sheet: motor_sheet.c.
  *
  * Heat, two nodes (see motor.h for the split):
  *     C_A dTA/dt = I^2 R(TA) - gA (TA - TC)
@@ -26,6 +22,7 @@
  * windage loss that grows with speed other than through F0. */
 #include "physics/motor.h"
 
+#include "base/number.h"
 #include "base/root.h"
 
 #include <math.h>
@@ -33,8 +30,6 @@
 enum { FORCE_AUX, R_FIXED_AUX, R_SLOPE_AUX };
 
 static const double COPPER_ZERO_degC = -234.5, SHEET_degC = 25.0;
-/* Is / rated amps when the sheet has two columns only */
-static const double SATURATION_RATIO = 4.0 / 3.0;
 
 pr_motor_def pr_motor_def_default(pr_motor_kind kind)
 {
@@ -42,11 +37,11 @@ pr_motor_def pr_motor_def_default(pr_motor_kind kind)
         .cookie = PR_DEF_COOKIE,
         .kind = kind,
         .sheet_V = 12.0,
-        .rated_pull_N = (double)NAN,
-        .no_load_A = (double)NAN,
-        .rated_A = (double)NAN,
-        .no_load_mps = (double)NAN,
-        .rated_mps = (double)NAN,
+        .rated_pull_N = PR_NAN,
+        .no_load_A = PR_NAN,
+        .rated_A = PR_NAN,
+        .no_load_mps = PR_NAN,
+        .rated_mps = PR_NAN,
         .contactor_ohm = 0.0004,
         .contactor_drop_out_V = 6.0,
         .contactor_return_V = 8.0,
@@ -58,10 +53,10 @@ pr_motor_def pr_motor_def_default(pr_motor_kind kind)
         .armature_tau_s = 400.0,
         .case_ratio = 3.0,
         .brush_share = 0.2,
-        .saturation_A = (double)NAN,
+        .saturation_A = PR_NAN,
     };
     for (int i = 0; i < PR_MOTOR_POINTS_MAX; i++)
-        def.point_N[i] = def.point_A[i] = def.point_mps[i] = (double)NAN;
+        def.point_N[i] = def.point_A[i] = def.point_mps[i] = PR_NAN;
     return def;
 }
 
@@ -72,12 +67,55 @@ static int in_range(double x, double least, double most)
 
 static int sheet_is_sound(const pr_motor_def *def)
 {
+    /* a table may begin under load and leave the no-load column open */
+    const int no_load_open = def->n_points > 0 && isnan(def->no_load_A) && isnan(def->no_load_mps);
     return in_range(def->sheet_V, 5.0, 60.0) && in_range(def->rated_pull_N, 100.0, 1e6) &&
-           in_range(def->no_load_A, 0.1, 1000.0) && in_range(def->rated_A, 1.0, 2000.0) &&
-           def->rated_A > def->no_load_A && in_range(def->rated_mps, 1e-4, 5.0) &&
-           def->no_load_mps > def->rated_mps && def->no_load_mps <= 10.0 &&
+           in_range(def->rated_A, 1.0, 2000.0) && in_range(def->rated_mps, 1e-4, 5.0) &&
+           (no_load_open ||
+            (in_range(def->no_load_A, 0.1, 1000.0) && def->rated_A > def->no_load_A &&
+             def->no_load_mps > def->rated_mps && def->no_load_mps <= 10.0)) &&
            /* no more at the rope than went in */
            def->rated_pull_N * def->rated_mps < def->sheet_V * def->rated_A;
+}
+
+static int table_is_sound(const pr_motor_def *def)
+{
+    if (def->n_points == 0)
+        return 1;
+    if (def->n_points < 3 || def->n_points > PR_MOTOR_POINTS_MAX)
+        return 0;
+    for (int j = 0; j < def->n_points; j++) {
+        if (!in_range(def->point_N[j], 0.0, 1e6) || !in_range(def->point_A[j], 0.1, 2000.0) ||
+            !in_range(def->point_mps[j], 1e-4, 10.0))
+            return 0;
+        /* a heavier pull takes more amps; coarse rounding may hide that it is slower */
+        if (j > 0 &&
+            (def->point_N[j] <= def->point_N[j - 1] || def->point_A[j] <= def->point_A[j - 1] ||
+             def->point_mps[j] > def->point_mps[j - 1]))
+            return 0;
+    }
+    const int last = def->n_points - 1;
+    return def->point_mps[0] > def->point_mps[last] &&
+           def->point_N[last] * def->point_mps[last] < def->sheet_V * def->point_A[last];
+}
+
+/* What the two columns say is taken from the table where it is not given. */
+static void fill_from_table(pr_motor_def *def)
+{
+    const int last = def->n_points - 1;
+    if (last < 0 || last >= PR_MOTOR_POINTS_MAX)
+        return;
+    const int starts_at_rest = def->point_N[0] == 0.0;
+    if (isnan(def->rated_pull_N))
+        def->rated_pull_N = def->point_N[last];
+    if (isnan(def->rated_A))
+        def->rated_A = def->point_A[last];
+    if (isnan(def->rated_mps))
+        def->rated_mps = def->point_mps[last];
+    if (isnan(def->no_load_A) && starts_at_rest)
+        def->no_load_A = def->point_A[0];
+    if (isnan(def->no_load_mps) && starts_at_rest)
+        def->no_load_mps = def->point_mps[0];
 }
 
 static int extras_are_sound(const pr_motor_def *def)
@@ -90,46 +128,6 @@ static int extras_are_sound(const pr_motor_def *def)
            in_range(def->heat_factor, 0.1, 10.0) && in_range(def->armature_tau_s, 10.0, 7200.0) &&
            in_range(def->case_ratio, 0.1, 100.0) && in_range(def->brush_share, 0.0, 0.9) &&
            !(def->saturation_A <= 0.0);
-}
-
-/* 1 + Is / I: how much weaker than Ks the flux is, upside down; 1 with permanent magnets. */
-static double flux_divisor(double i_A, double is_A)
-{
-    return 1.0 + is_A / i_A;
-}
-
-/* The four equations in closed form for a given Is. False: no motor has these numbers. */
-static int solve_two_columns(pr_motor *m, double is_A)
-{
-    const pr_motor_def *d = &m->def;
-    const double a0 = flux_divisor(d->no_load_A, is_A), ar = flux_divisor(d->rated_A, is_A);
-    /* v0 / vr = (V - I0 R) a0 / ((V - Ir R) ar) */
-    const double q = d->no_load_mps * ar / (d->rated_mps * a0);
-    m->is_A = is_A;
-    m->r_ohm = d->sheet_V * (q - 1.0) / (q * d->rated_A - d->no_load_A);
-    m->ks_Vs_per_m = (d->sheet_V - d->rated_A * m->r_ohm) * ar / d->rated_mps;
-    const double force_per_A = d->rated_pull_N / (d->rated_A / ar - d->no_load_A / a0);
-    m->eta = force_per_A / m->ks_Vs_per_m;
-    m->f0_N = force_per_A * d->no_load_A / a0;
-    return q > 1.0 && m->ks_Vs_per_m > 0.0 && m->eta > 0.0 && m->eta <= 1.0;
-}
-
-/* Nearest saturation to the default one with which a motor exists. */
-static pr_status solve_series(pr_motor *m)
-{
-    if (!isnan(m->def.saturation_A))
-        return solve_two_columns(m, m->def.saturation_A) ? PR_OK : PR_ERR_NO_SOLUTION;
-    const double start_A = SATURATION_RATIO * m->def.rated_A;
-    double up_A = start_A, down_A = start_A;
-    for (int i = 0; i < 80; i++) {
-        if (solve_two_columns(m, up_A) || solve_two_columns(m, down_A)) {
-            m->def.saturation_A = m->is_A;
-            return PR_OK;
-        }
-        up_A *= 1.05;
-        down_A /= 1.05;
-    }
-    return PR_ERR_NO_SOLUTION;
 }
 
 static void prepare(pr_motor *m)
@@ -198,7 +196,7 @@ static pr_status calibrate_heat(pr_motor *m)
     /* without any cooling and with R as hot as it gets: more than this cannot be needed */
     const double hot_ohm = pr_motor_resistance_ohm(m, SHEET_degC + d->rated_rise_K);
     const double most = d->rated_A * d->rated_A * hot_ohm * d->rated_time_s / d->rated_rise_K;
-    double c_armature = (double)NAN;
+    double c_armature = PR_NAN;
     const pr_status status =
         pr_root_find(rise_error_K, m, most * 0.02, most * 2.0, most * 1e-10, &c_armature);
     if (status != PR_OK)
@@ -215,17 +213,19 @@ pr_status pr_motor_derive(const pr_motor_def *def, pr_motor *motor)
 {
     if (def->cookie != PR_DEF_COOKIE)
         return PR_ERR_INTERNAL;
-    if (!sheet_is_sound(def) || !extras_are_sound(def))
+    pr_motor m = {.def = *def};
+    fill_from_table(&m.def);
+    if ((unsigned)def->kind > PR_MOTOR_PERMANENT_MAGNET || !sheet_is_sound(&m.def) ||
+        !table_is_sound(&m.def) || !extras_are_sound(&m.def))
         return PR_ERR_RANGE;
-    pr_motor m = {.def = *def, .fit_rms_A = (double)NAN};
-    pr_status status;
-    if (def->kind == PR_MOTOR_PERMANENT_MAGNET)
-        status = solve_two_columns(&m, 0.0) ? PR_OK : PR_ERR_NO_SOLUTION;
-    else
-        status = solve_series(&m);
+    pr_status status = pr_motor_fit_sheet(&m);
     if (status != PR_OK)
         return status;
     prepare(&m);
+    if (isnan(m.def.no_load_A)) {
+        m.def.no_load_A = pr_motor_pull_A(&m, 0.0);
+        m.def.no_load_mps = pr_motor_speed_mps(&m, def->sheet_V, m.def.no_load_A, SHEET_degC);
+    }
     status = calibrate_heat(&m);
     if (status == PR_OK)
         *motor = m;

@@ -28,7 +28,7 @@ typedef struct pr_motor_def {
     double rated_pull_N;                         /* required */
     double no_load_A, rated_A;                   /* required */
     double no_load_mps, rated_mps;               /* rope speed; required */
-    int n_points;                                /* full table instead (>= 3) */
+    int n_points;                                /* full table instead (>= 3); fills the above */
     double point_N[PR_MOTOR_POINTS_MAX], point_A[PR_MOTOR_POINTS_MAX], point_mps[PR_MOTOR_POINTS_MAX];
     double contactor_ohm;                        /* default 0.0004 (m) */
     double contactor_drop_out_V, contactor_return_V; /* coil; 6.0, 8.0 (m) */
@@ -40,7 +40,7 @@ typedef struct pr_motor_def {
     double armature_tau_s;                       /* armature to case, default 400 (m) */
     double case_ratio;                           /* heat capacity of case / armature, default 3 (m) */
     double brush_share;                          /* of R at 25 degC, the same when hot, 0.2 (m) */
-    double saturation_A;                         /* Is; NaN: default ratio to rated_A (series) */
+    double saturation_A;                         /* Is of a series motor; NaN: from the sheet */
 } pr_motor_def;
 
 typedef struct pr_motor {
@@ -60,7 +60,11 @@ typedef struct pr_motor_state {
 } pr_motor_state;
 
 pr_motor_def pr_motor_def_default(pr_motor_kind kind);
+/* PR_ERR_RANGE: a value outside its range or a sheet that contradicts itself; PR_ERR_NO_SOLUTION: no
+ * motor of this kind has these numbers. */
 pr_status pr_motor_derive(const pr_motor_def *def, pr_motor *motor);
+/* Its first half: r_ohm, ks, is, eta, f0 and fit_rms_A from motor->def. */
+pr_status pr_motor_fit_sheet(pr_motor *motor);
 pr_motor_state pr_motor_state_at(double T_degC);
 /* Amps needed for a first-layer pull (>= 0), closed form; independent of voltage. */
 double pr_motor_pull_A(const pr_motor *motor, double pull_N);

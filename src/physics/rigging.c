@@ -19,6 +19,8 @@
  * reaches the next layer earlier. Angles are those of the moment; they open as the load nears. */
 #include "physics/rigging.h"
 
+#include "base/number.h"
+
 #include <math.h>
 
 enum { PARTS_MAX = 4, LAYERS_MAX = 12 };
@@ -28,14 +30,14 @@ pr_drum_def pr_drum_def_default(void)
 {
     return (pr_drum_def){
         .cookie = PR_DEF_COOKIE,
-        .drum_m = (double)NAN,
-        .rope_m = (double)NAN,
-        .width_m = (double)NAN,
-        .wraps_per_layer = (double)NAN,
-        .rope_length_m = (double)NAN,
+        .drum_m = PR_NAN,
+        .rope_m = PR_NAN,
+        .width_m = PR_NAN,
+        .wraps_per_layer = PR_NAN,
+        .rope_length_m = PR_NAN,
         .nesting = 0.866,
         .reserve_wraps = 5.0,
-        .rope_rating_N = (double)NAN,
+        .rope_rating_N = PR_NAN,
     };
 }
 
@@ -90,14 +92,14 @@ int pr_drum_layer(const pr_drum *drum, double rope_out_m)
 double pr_drum_ratio(const pr_drum *drum, int layer)
 {
     if (layer < 1 || layer > drum->layers)
-        return (double)NAN;
+        return PR_NAN;
     return drum->layer_diameter_m[layer - 1] / drum->layer_diameter_m[0];
 }
 
 double pr_drum_layer_end_rope_out_m(const pr_drum *drum, int layer)
 {
     if (layer < 1 || layer > drum->layers)
-        return (double)NAN;
+        return PR_NAN;
     if (layer == drum->layers)
         return 0.0;
     return drum->def.rope_length_m - drum->layer_end_m[layer - 1];
@@ -110,8 +112,8 @@ pr_rig_def pr_rig_def_default(void)
         .parts = 1,
         .friction_per_sheave_frac = 0.10,
         .sheave_efficiency = 0.90,
-        .anchor_rating_N = (double)NAN,
-        .block_rating_N = (double)NAN,
+        .anchor_rating_N = PR_NAN,
+        .block_rating_N = PR_NAN,
     };
 }
 
