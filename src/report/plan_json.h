@@ -1,0 +1,22 @@
+/* A plan as JSON. Keys are listed in docs/manual.md; SI units. */
+#ifndef PR_REPORT_PLAN_JSON_H
+#define PR_REPORT_PLAN_JSON_H
+
+#include "planner/plan.h"
+#include "report/json.h"
+#include "report/units.h"
+
+/* units: of the sentences under answer.text only. diag: warnings of the reader, may be NULL. */
+pr_status pr_plan_write_json(const pr_scenario *scenario, const pr_plan_set *set,
+                             const char *remedy, pr_units units, const pr_diag *diag, FILE *out);
+
+/* Parts that other reports share. */
+void pr_json_scenario(pr_json *json, const pr_scenario *scenario);
+void pr_json_assumptions(pr_json *json, const pr_scenario *scenario);
+void pr_json_cautions(pr_json *json);
+void pr_json_limits(pr_json *json, json_t *object, const pr_limits *limits);
+/* One phase that was run: why it ended, how far, its extremes. */
+void pr_json_phase_end(pr_json *json, json_t *object, const pr_phase_end *end);
+void pr_json_plan(pr_json *json, json_t *object, const pr_plan *plan);
+
+#endif

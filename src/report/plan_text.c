@@ -1,0 +1,388 @@
+/* A plan as text: see plan_text.h. */
+#include "report/plan_text.h"
+
+#include "report/answer.h"
+#include "report/cautions.h"
+#include "report/grid.h"
+#include "report/words.h"
+
+#include <math.h>
+#include <stdarg.h>
+
+enum { SENTENCE_BYTES = 600, ROWS_MAX = 40, ROWS_FIRST = 24, ROWS_LAST = 8 };
+
+static void say(const pr_style *style, FILE *out, const char *format, ...)
+    __attribute__((format(printf, 3, 4)));
+
+/* One formatted, wrapped paragraph. */
+static void say(const pr_style *style, FILE *out, const char *format, ...)
+{
+    char sentence[SENTENCE_BYTES];
+    va_list arguments;
+    va_start(arguments, format);
+    vsnprintf(sentence, sizeof sentence, format, arguments);
+    va_end(arguments);
+    pr_style_paragraph(style, out, sentence);
+}
+
+static void keep_first(pr_status *status, pr_status next)
+{
+    if (*status == PR_OK)
+        *status = next;
+}
+
+static void write_answer(const pr_answer *answer, const pr_style *style, FILE *out)
+{
+    const pr_tone tone = answer->go ? PR_TONE_GOOD : PR_TONE_BAD;
+    fprintf(out, "%s%s%s\n", pr_style_on(style, tone), answer->line[0], pr_style_off(style, tone));
+    for (int i = 1; i < PR_ANSWER_LINES; i++)
+        fprintf(out, "%s\n", answer->line[i]);
+}
+
+static void write_question(const pr_scenario *scenario, const pr_style *style, FILE *out)
+{
+    char title[PR_TEXT_MAX], question[PR_TEXT_MAX], path[PR_TEXT_MAX];
+    pr_text_printable(title, sizeof title, scenario->title);
+    pr_text_printable(question, sizeof question, scenario->question);
+    pr_text_printable(path, sizeof path, scenario->path);
+    fputc('\n', out);
+    say(style, out, "%s%s%s", title, title[0] != '\0' ? ", from " : "From ", path);
+    if (question[0] != '\0')
+        pr_style_paragraph(style, out, question);
+}
+
+/* "m" in the head of a column: "way, m". */
+static pr_text head(const char *what, pr_quantity quantity, const pr_style *style)
+{
+    pr_text text;
+    snprintf(text.s, sizeof text.s, "%s %s", what, pr_units_name(style->units, quantity));
+    return text;
+}
+
+static void cycle_columns(pr_grid *grid, const pr_style *style)
+{
+    pr_grid_column(grid, "pull", PR_ALIGN_RIGHT);
+    pr_grid_column(grid, "starts", PR_ALIGN_RIGHT);
+    pr_grid_column(grid, "lasts", PR_ALIGN_RIGHT);
+    pr_grid_column(grid, "then rest", PR_ALIGN_RIGHT);
+    pr_grid_column(grid, head("way", PR_QUANTITY_DISTANCE, style).s, PR_ALIGN_RIGHT);
+    pr_grid_column(grid, "layer", PR_ALIGN_RIGHT);
+    pr_grid_column(grid, "charge", PR_ALIGN_RIGHT);
+    pr_grid_column(grid, "rested", PR_ALIGN_RIGHT);
+    pr_grid_column(grid, "low V", PR_ALIGN_RIGHT);
+    pr_grid_column(grid, "crank V", PR_ALIGN_RIGHT);
+    pr_grid_column(grid, head("motor", PR_QUANTITY_TEMPERATURE, style).s, PR_ALIGN_RIGHT);
+    pr_grid_column(grid, "what sets the rest", PR_ALIGN_LEFT);
+}
+
+static void cycle_row(pr_grid *grid, const pr_cycle *cycle, size_t number, bool last,
+                      const pr_style *style)
+{
+    const pr_extremes *worst = &cycle->pull.extremes;
+    pr_grid_row(grid);
+    pr_grid_cell(grid, pr_text_number((double)number, 0).s);
+    pr_grid_cell(grid, pr_text_clock(cycle->start_s).s);
+    pr_grid_cell(grid, pr_text_duration(cycle->pull_s).s);
+    pr_grid_cell(grid, last ? "" : pr_text_duration(cycle->rest_s).s);
+    pr_grid_cell(grid, pr_units_number(style->units, PR_QUANTITY_DISTANCE, cycle->travel_m).s);
+    pr_grid_cell(grid, pr_text_number(cycle->layer, 0).s);
+    pr_grid_cell(grid, pr_text_percent(cycle->soc_after_pull_frac, 0).s);
+    pr_grid_cell(grid, last ? "" : pr_text_percent(cycle->soc_after_rest_frac, 0).s);
+    pr_grid_cell(grid, pr_text_number(worst->least_box_V, 1).s);
+    pr_grid_cell(grid, pr_text_number(worst->least_restart_V, 1).s);
+    pr_grid_cell(
+        grid, pr_units_number(style->units, PR_QUANTITY_TEMPERATURE, worst->most_armature_degC).s);
+    if (cycle->pull.stop == PR_STOP_LIMIT)
+        pr_grid_cell_tone(grid, pr_words_limit(cycle->pull.limit), PR_TONE_BAD);
+    else if (cycle->pull.stop != PR_STOP_TIME && cycle->pull.stop != PR_STOP_TRAVEL && last)
+        pr_grid_cell_tone(grid, pr_words_stop(cycle->pull.stop), PR_TONE_BAD);
+    else
+        pr_grid_cell(grid, last           ? (cycle->pull.stop == PR_STOP_TRAVEL ? "out" : "")
+                           : cycle->rerig ? "rope set out again"
+                                          : pr_words_limit(cycle->binding));
+}
+
+static void write_cycles(const pr_plan *plan, const pr_style *style, FILE *out, pr_status *status)
+{
+    if (plan->n_cycles == 0)
+        return;
+    pr_text title;
+    snprintf(title.s, sizeof title.s, "Pull by pull, %s", pr_words_plan(plan->kind));
+    pr_style_heading(style, out, title.s);
+    pr_grid *grid = pr_grid_new(style);
+    cycle_columns(grid, style);
+    const bool all = plan->n_cycles <= ROWS_MAX;
+    for (size_t i = 0; i < plan->n_cycles; i++) {
+        const bool last = i + 1 == plan->n_cycles;
+        if (all || i < ROWS_FIRST || i + ROWS_LAST >= plan->n_cycles)
+            cycle_row(grid, &plan->cycles[i], i + 1, last, style);
+    }
+    keep_first(status, pr_grid_print(grid, out));
+    if (!all)
+        say(style, out, "(Pulls %d to %zu are left out here; --json and --csv have them.)",
+            ROWS_FIRST + 1, plan->n_cycles - ROWS_LAST);
+}
+
+/* One row of the table that sets the plans side by side. */
+typedef pr_text (*plan_cell_fn)(const pr_plan *plan, pr_units units);
+
+static pr_text cell_go(const pr_plan *plan, pr_units units)
+{
+    (void)units;
+    pr_text text;
+    if (plan->status != PR_OK)
+        snprintf(text.s, sizeof text.s, "search failed");
+    else
+        snprintf(text.s, sizeof text.s, "%s", plan->go ? "go" : "no-go");
+    return text;
+}
+
+static pr_text cell_pull(const pr_plan *plan, pr_units units)
+{
+    (void)units;
+    return pr_text_duration(plan->pull_s);
+}
+
+static pr_text cell_rest(const pr_plan *plan, pr_units units)
+{
+    (void)units;
+    return pr_text_duration(plan->rest_s);
+}
+
+static pr_text cell_rpm(const pr_plan *plan, pr_units units)
+{
+    (void)units;
+    pr_text text;
+    const pr_text pull = pr_text_number(plan->pull_rpm, 0),
+                  rest = pr_text_number(plan->rest_rpm, 0);
+    if (fabs(plan->pull_rpm - plan->rest_rpm) < 0.5)
+        return pull;
+    snprintf(text.s, sizeof text.s, "%.30s / %.30s", pull.s, rest.s);
+    return text;
+}
+
+static pr_text cell_parts(const pr_plan *plan, pr_units units)
+{
+    (void)units;
+    return pr_text_number(plan->parts, 0);
+}
+
+static pr_text cell_pulls(const pr_plan *plan, pr_units units)
+{
+    (void)units;
+    return pr_text_number((double)plan->n_cycles, 0);
+}
+
+static pr_text cell_total(const pr_plan *plan, pr_units units)
+{
+    (void)units;
+    return pr_text_duration_rough(plan->total_s);
+}
+
+static pr_text cell_way(const pr_plan *plan, pr_units units)
+{
+    return pr_units_text(units, PR_QUANTITY_DISTANCE, plan->travel_m);
+}
+
+static pr_text cell_soc(const pr_plan *plan, pr_units units)
+{
+    (void)units;
+    return pr_text_percent(plan->least_soc_frac, 0);
+}
+
+static pr_text cell_box(const pr_plan *plan, pr_units units)
+{
+    return pr_units_text(units, PR_QUANTITY_VOLTAGE, plan->least_box_V);
+}
+
+static pr_text cell_restart(const pr_plan *plan, pr_units units)
+{
+    return pr_units_text(units, PR_QUANTITY_VOLTAGE, plan->least_restart_V);
+}
+
+static pr_text cell_motor(const pr_plan *plan, pr_units units)
+{
+    return pr_units_text(units, PR_QUANTITY_TEMPERATURE, plan->most_armature_degC);
+}
+
+static pr_text cell_anchor(const pr_plan *plan, pr_units units)
+{
+    return pr_units_text(units, PR_QUANTITY_FORCE, plan->most_anchor_N);
+}
+
+static pr_text cell_binds(const pr_plan *plan, pr_units units)
+{
+    (void)units;
+    pr_text text;
+    const char *words = plan->go                           ? pr_words_limit(plan->binding)
+                        : plan->ended_by == PR_STOP_LIMIT  ? pr_words_limit(plan->ended_limit)
+                        : plan->ended_by == PR_STOP_ENGINE ? "the engine died"
+                                                           : pr_words_stop(plan->ended_by);
+    snprintf(text.s, sizeof text.s, "%s", words);
+    return text;
+}
+
+static const struct plan_row {
+    const char *name;
+    plan_cell_fn cell;
+} plan_rows[] = {
+    {"answer", cell_go},
+    {"pull for", cell_pull},
+    {"rest (longest)", cell_rest},
+    {"engine rpm, pull / rest", cell_rpm},
+    {"parts of line", cell_parts},
+    {"pulls", cell_pulls},
+    {"total time", cell_total},
+    {"gets", cell_way},
+    {"least charge", cell_soc},
+    {"lowest fuse box voltage", cell_box},
+    {"lowest restart voltage", cell_restart},
+    {"hottest winch motor", cell_motor},
+    {"most load on the anchor", cell_anchor},
+    {"what binds or ends it", cell_binds},
+};
+
+static void write_side_by_side(const pr_plan_set *set, const pr_style *style, FILE *out,
+                               pr_status *status)
+{
+    pr_style_heading(style, out, "Three ways to do it");
+    pr_grid *grid = pr_grid_new(style);
+    pr_grid_column(grid, "", PR_ALIGN_LEFT);
+    for (int k = 0; k < PR_PLAN_KINDS; k++)
+        pr_grid_column(grid, pr_words_plan((pr_plan_kind)k), PR_ALIGN_RIGHT);
+    for (size_t i = 0; i < sizeof plan_rows / sizeof plan_rows[0]; i++) {
+        pr_grid_row(grid);
+        pr_grid_cell(grid, plan_rows[i].name);
+        for (int k = 0; k < PR_PLAN_KINDS; k++) {
+            const pr_plan *plan = &set->plan[k];
+            const bool shown = i == 0 || plan->status == PR_OK;
+            const pr_tone tone = i > 0 ? PR_TONE_PLAIN : plan->go ? PR_TONE_GOOD : PR_TONE_BAD;
+            pr_grid_cell_tone(grid, shown ? plan_rows[i].cell(plan, style->units).s : "-", tone);
+        }
+    }
+    keep_first(status, pr_grid_print(grid, out));
+}
+
+static void write_meter(const pr_plan *plan, const pr_style *style, FILE *out)
+{
+    const pr_meter_gap *meter = &plan->meter;
+    if (plan->n_cycles == 0 || isnan(meter->meter_back_s))
+        return;
+    pr_style_heading(style, out, "When the meter looks full");
+    say(style, out,
+        "After the first pull the voltmeter is back at the set voltage in %s. By then only %s of "
+        "what "
+        "the pull took is back, and the battery is at %s.",
+        meter->meter_back_s < 1.0 ? "less than a second" : pr_text_duration(meter->meter_back_s).s,
+        pr_text_percent(meter->charge_back_frac, 0).s, pr_text_percent(meter->soc_then_frac, 0).s);
+    if (isfinite(meter->full_back_s))
+        say(style, out,
+            "It takes %s until 90 %% of it is back. Rest by the clock, not by the meter.",
+            pr_text_duration(meter->full_back_s).s);
+    else
+        say(style, out,
+            "Even in an hour not 90 %% of it comes back. Rest by the clock, not by the meter.");
+}
+
+static pr_text force(double value_N, const pr_style *style)
+{
+    return pr_units_text(style->units, PR_QUANTITY_FORCE, value_N);
+}
+
+static void write_demand(const pr_scenario *scenario, const pr_plan_set *set, const pr_plan *plan,
+                         const pr_style *style, FILE *out)
+{
+    if (scenario->system.work != PR_WORK_DEMAND)
+        return;
+    pr_style_heading(style, out, "What it has to pull");
+    say(style, out,
+        "To move the vehicle at the start takes %s (%s), between %s and %s. With a %s the winch "
+        "line "
+        "pulls %s; on this layer of rope the winch can pull %s.",
+        force(set->demand_N[PR_CASE_LIKELY], style).s,
+        pr_units_text(style->units, PR_QUANTITY_PLATE_FORCE, set->demand_N[PR_CASE_LIKELY]).s,
+        force(set->demand_N[PR_CASE_LOW], style).s, force(set->demand_N[PR_CASE_HIGH], style).s,
+        pr_words_parts(plan->parts).s, force(set->fall_line_N[PR_CASE_LIKELY], style).s,
+        force(set->capacity_N, style).s);
+    say(style, out, "Anchor, strap and shackles must hold more than %s (%s).",
+        force(plan->most_anchor_N, style).s,
+        pr_units_text(style->units, PR_QUANTITY_PLATE_FORCE, plan->most_anchor_N).s);
+}
+
+static void write_limits(const pr_scenario *scenario, const pr_plan_set *set, const pr_style *style,
+                         FILE *out)
+{
+    const pr_limits *limits = &set->limits;
+    pr_style_heading(style, out, "Limits kept at every moment");
+    if (limits->on[PR_LIMIT_RESERVE] && isfinite(set->reserve_computed_frac))
+        say(style, out, "  charge at least %s (the engine still cranks down to %s)",
+            pr_text_percent(limits->reserve_frac, 0).s,
+            pr_text_percent(set->reserve_computed_frac, 0).s);
+    else if (limits->on[PR_LIMIT_RESERVE])
+        say(style, out, "  charge at least %s", pr_text_percent(limits->reserve_frac, 0).s);
+    if (limits->on[PR_LIMIT_VOLTAGE])
+        say(style, out, "  fuse box at least %s",
+            pr_units_text(style->units, PR_QUANTITY_VOLTAGE, limits->bus_min_V).s);
+    if (limits->on[PR_LIMIT_MOTOR_HEAT])
+        say(style, out, "  winch motor at most %s",
+            pr_units_text(style->units, PR_QUANTITY_TEMPERATURE, limits->motor_max_degC).s);
+    if (limits->on[PR_LIMIT_CABLE_HEAT])
+        say(style, out, "  every cable within its insulation");
+    if (limits->on[PR_LIMIT_RESTART])
+        say(style, out, "  the starter would get at least %s",
+            pr_units_text(style->units, PR_QUANTITY_VOLTAGE,
+                          scenario->system.cranking.min_V + limits->restart_margin_V)
+                .s);
+}
+
+void pr_write_assumptions_text(const pr_scenario *scenario, const pr_style *style, FILE *out,
+                               pr_status *status)
+{
+    pr_style_heading(style, out, "Assumed, because the file does not say");
+    if (scenario->n_assumptions == 0) {
+        fprintf(out, "  nothing\n");
+        return;
+    }
+    pr_grid *grid = pr_grid_new(style);
+    pr_grid_column(grid, "key", PR_ALIGN_LEFT);
+    pr_grid_column(grid, "value", PR_ALIGN_LEFT);
+    pr_grid_column(grid, "from", PR_ALIGN_WRAP);
+    for (size_t i = 0; i < scenario->n_assumptions; i++) {
+        const pr_assumption *a = &scenario->assumption[i];
+        pr_grid_row(grid);
+        pr_grid_cell(grid, a->key);
+        pr_grid_cell(grid, a->value);
+        pr_grid_cell(grid, a->source);
+    }
+    keep_first(status, pr_grid_print(grid, out));
+}
+
+void pr_write_cautions_text(const pr_style *style, FILE *out)
+{
+    pr_style_heading(style, out, "Cautions");
+    for (int i = 0; i < PR_CAUTIONS; i++)
+        pr_style_item(style, out, pr_cautions[i]);
+}
+
+pr_status pr_plan_write_text(const pr_scenario *scenario, const pr_plan_set *set,
+                             const char *remedy, const pr_style *style, FILE *out)
+{
+    pr_answer answer;
+    pr_status status = PR_OK;
+    pr_answer_make(scenario, set, remedy, style->units, &answer);
+    write_answer(&answer, style, out);
+    if (style->brief)
+        return PR_OK;
+    const pr_plan *plan = &set->plan[answer.kind];
+    write_question(scenario, style, out);
+    if (plan->status == PR_OK) {
+        write_cycles(plan, style, out, &status);
+        write_side_by_side(set, style, out, &status);
+        write_meter(plan, style, out);
+        write_demand(scenario, set, plan, style, out);
+        write_limits(scenario, set, style, out);
+    }
+    pr_write_assumptions_text(scenario, style, out, &status);
+    pr_write_cautions_text(style, out);
+    return status;
+}

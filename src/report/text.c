@@ -1,0 +1,207 @@
+/* Small pieces of text: see text.h. */
+#include "report/text.h"
+
+#include <math.h>
+#include <string.h>
+
+enum { MINUTE_s = 60, HOUR_s = 3600, LONGEST_s = 1000 * HOUR_s };
+
+static pr_text no_value(double value)
+{
+    pr_text text = {"-"};
+    if (isinf(value))
+        snprintf(text.s, sizeof text.s, "%s", value > 0 ? "unlimited" : "-unlimited");
+    return text;
+}
+
+/* Puts a comma before every third digit of the whole part, counted from its end. */
+static void group_thousands(char *to, size_t size, const char *from)
+{
+    const size_t sign = from[0] == '-' ? 1 : 0;
+    const size_t whole = strcspn(from + sign, ".") + sign;
+    size_t used = 0;
+    for (size_t i = 0; from[i] != '\0' && used + 2 < size; i++) {
+        if (i > sign && i < whole && (whole - i) % 3 == 0)
+            to[used++] = ',';
+        to[used++] = from[i];
+    }
+    to[used] = '\0';
+}
+
+pr_text pr_text_number(double value, int decimals)
+{
+    if (!isfinite(value))
+        return no_value(value);
+    pr_text text;
+    char plain[PR_TEXT_BYTES];
+    if (fabs(value) >= 1e15) { /* no ruler reads this; keep it short */
+        snprintf(text.s, sizeof text.s, "%.3g", value);
+        return text;
+    }
+    snprintf(plain, sizeof plain, "%.*f", decimals, value);
+    /* a negative number that rounds to nothing is nothing */
+    const char *digits = plain;
+    if (plain[0] == '-' && strspn(plain + 1, "0.") == strlen(plain + 1))
+        digits = plain + 1;
+    group_thousands(text.s, sizeof text.s, digits);
+    return text;
+}
+
+/* Hours and minutes; seconds must be a whole number of minutes. */
+static pr_text hours_minutes(long seconds)
+{
+    pr_text text;
+    if (seconds >= HOUR_s)
+        snprintf(text.s, sizeof text.s, "%ld h %02ld min", seconds / HOUR_s,
+                 seconds % HOUR_s / MINUTE_s);
+    else
+        snprintf(text.s, sizeof text.s, "%ld min", seconds / MINUTE_s);
+    return text;
+}
+
+static long round_to(double seconds, long step)
+{
+    return step * lround(seconds / (double)step);
+}
+
+pr_text pr_text_duration(double seconds)
+{
+    if (!isfinite(seconds) || fabs(seconds) > LONGEST_s)
+        return no_value(isnan(seconds) ? seconds : copysign(HUGE_VAL, seconds));
+    pr_text text;
+    const long whole = round_to(fmax(seconds, 0.0), 1);
+    if (whole >= HOUR_s)
+        return hours_minutes(round_to(seconds, MINUTE_s));
+    if (whole < MINUTE_s)
+        snprintf(text.s, sizeof text.s, "%ld s", whole);
+    else if (whole % MINUTE_s == 0)
+        snprintf(text.s, sizeof text.s, "%ld min", whole / MINUTE_s);
+    else
+        snprintf(text.s, sizeof text.s, "%ld min %ld s", whole / MINUTE_s, whole % MINUTE_s);
+    return text;
+}
+
+pr_text pr_text_duration_rough(double seconds)
+{
+    if (!isfinite(seconds) || seconds < 10 * MINUTE_s || seconds > LONGEST_s)
+        return pr_text_duration(seconds);
+    return hours_minutes(round_to(seconds, MINUTE_s));
+}
+
+pr_text pr_text_clock(double seconds)
+{
+    if (!isfinite(seconds) || fabs(seconds) > LONGEST_s)
+        return no_value(isnan(seconds) ? seconds : copysign(HUGE_VAL, seconds));
+    pr_text text;
+    const long whole = round_to(fmax(seconds, 0.0), 1);
+    if (whole >= HOUR_s)
+        snprintf(text.s, sizeof text.s, "%ld:%02ld:%02ld", whole / HOUR_s,
+                 whole % HOUR_s / MINUTE_s, whole % MINUTE_s);
+    else
+        snprintf(text.s, sizeof text.s, "%ld:%02ld", whole / MINUTE_s, whole % MINUTE_s);
+    return text;
+}
+
+pr_text pr_text_percent(double frac, int decimals)
+{
+    pr_text text = pr_text_number(100.0 * frac, decimals);
+    if (isfinite(frac))
+        strcat(text.s, " %"); /* a number is far shorter than the room */
+    return text;
+}
+
+pr_text pr_text_times(size_t count)
+{
+    pr_text text;
+    if (count == 1)
+        snprintf(text.s, sizeof text.s, "once");
+    else if (count == 2)
+        snprintf(text.s, sizeof text.s, "twice");
+    else
+        snprintf(text.s, sizeof text.s, "%zu times", count);
+    return text;
+}
+
+/* Bytes of the well-formed, printable UTF-8 character at s (RFC 3629); 0 when it is none. */
+static size_t character_bytes(const unsigned char *s)
+{
+    if (s[0] < 0x80)
+        return s[0] >= 0x20 && s[0] != 0x7f;
+    if (s[0] < 0xc2 || s[0] > 0xf4)
+        return 0;
+    const size_t n = s[0] >= 0xf0 ? 4 : s[0] >= 0xe0 ? 3 : 2;
+    unsigned long code = s[0] & (0x7fUL >> n);
+    for (size_t i = 1; i < n; i++) {
+        if ((s[i] & 0xc0) != 0x80) /* also stops at the end of the text */
+            return 0;
+        code = code << 6 | (s[i] & 0x3fUL);
+    }
+    static const unsigned long least[] = {[2] = 0xa0, [3] = 0x800, [4] = 0x10000};
+    const int surrogate = code >= 0xd800 && code <= 0xdfff;
+    const int turns_text = (code >= 0x202a && code <= 0x202e) || (code >= 0x2066 && code <= 0x2069);
+    return code < least[n] || code > 0x10ffff || surrogate || turns_text ? 0 : n;
+}
+
+void pr_text_printable(char *to, size_t size, const char *from)
+{
+    size_t used = 0, safe = 0; /* safe: the last place where "..." still fits */
+    for (const unsigned char *s = (const unsigned char *)from; *s != '\0';) {
+        char piece[8];
+        const size_t n = character_bytes(s);
+        const size_t length = n > 0 ? n : 4;
+        if (n > 0)
+            memcpy(piece, s, n);
+        else
+            snprintf(piece, sizeof piece, "\\x%02x", (unsigned)*s);
+        if (used + length + 1 > size) {
+            memcpy(to + safe, "...", 4);
+            return;
+        }
+        memcpy(to + used, piece, length);
+        used += length;
+        if (used + 4 <= size)
+            safe = used;
+        s += n > 0 ? n : 1;
+    }
+    to[used] = '\0';
+}
+
+size_t pr_text_columns(const char *text)
+{
+    size_t columns = 0;
+    for (; *text != '\0'; text++)
+        columns += ((unsigned char)*text & 0xc0) != 0x80;
+    return columns;
+}
+
+/* Columns of the first `bytes` bytes. */
+static size_t columns_of(const char *text, size_t bytes)
+{
+    size_t columns = 0;
+    for (size_t i = 0; i < bytes; i++)
+        columns += ((unsigned char)text[i] & 0xc0) != 0x80;
+    return columns;
+}
+
+void pr_text_wrap(FILE *out, const char *text, size_t width, const char *first, size_t rest)
+{
+    size_t column = pr_text_columns(first);
+    int empty = 1; /* no word on this line yet */
+    fputs(first, out);
+    for (text += strspn(text, " "); *text != '\0'; text += strspn(text, " ")) {
+        const size_t bytes = strcspn(text, " ");
+        const size_t columns = columns_of(text, bytes);
+        if (!empty && column + 1 + columns > width) {
+            fprintf(out, "\n%*s", (int)rest, "");
+            column = rest;
+            empty = 1;
+        }
+        if (!empty)
+            fputc(' ', out);
+        fwrite(text, 1, bytes, out);
+        column += columns + (empty ? 0 : 1);
+        empty = 0;
+        text += bytes;
+    }
+    fputc('\n', out);
+}

@@ -1,0 +1,162 @@
+/* Words for limits, stops and plans: see words.h. */
+#include "report/words.h"
+
+#include "base/number.h"
+
+#include <stdarg.h>
+
+const char *pr_words_limit(pr_limit limit)
+{
+    static const char *const words[PR_LIMIT_COUNT] = {
+        [PR_LIMIT_NONE] = "rope handling",    [PR_LIMIT_RESERVE] = "battery reserve",
+        [PR_LIMIT_VOLTAGE] = "low voltage",   [PR_LIMIT_MOTOR_HEAT] = "winch motor heat",
+        [PR_LIMIT_CABLE_HEAT] = "cable heat", [PR_LIMIT_RESTART] = "restart of the engine",
+    };
+    return words[limit];
+}
+
+const char *pr_words_limit_key(pr_limit limit)
+{
+    static const char *const keys[PR_LIMIT_COUNT] = {
+        [PR_LIMIT_NONE] = "none",
+        [PR_LIMIT_RESERVE] = "reserve",
+        [PR_LIMIT_VOLTAGE] = "voltage",
+        [PR_LIMIT_MOTOR_HEAT] = "motor_heat",
+        [PR_LIMIT_CABLE_HEAT] = "cable_heat",
+        [PR_LIMIT_RESTART] = "restart",
+    };
+    return keys[limit];
+}
+
+typedef struct stop_words {
+    const char *key, *text;
+} stop_words;
+
+static const stop_words stops[] = {
+    [PR_STOP_TIME] = {"time", "the time was over"},
+    [PR_STOP_TRAVEL] = {"travel", "the distance was covered"},
+    [PR_STOP_LIMIT] = {"limit", "a limit was reached"},
+    [PR_STOP_STALL] = {"stall", "the winch stalled"},
+    [PR_STOP_FUSE] = {"fuse", "a fuse opened"},
+    [PR_STOP_ROPE] = {"rope", "the rope or the way to the anchor ran out"},
+    [PR_STOP_CONTACTOR] = {"contactor", "the winch contactor dropped out"},
+    [PR_STOP_ENGINE] = {"engine", "the engine died: a load that keeps it running dropped out"},
+    [PR_STOP_BATTERY_OPEN] = {"battery_open", "the battery's own protection switched it off"},
+    [PR_STOP_FAILED] = {"failed", "the computation failed"},
+};
+
+const char *pr_words_stop(pr_stop stop)
+{
+    return stops[stop].text;
+}
+
+const char *pr_words_stop_key(pr_stop stop)
+{
+    return stops[stop].key;
+}
+
+const char *pr_words_plan(pr_plan_kind kind)
+{
+    static const char *const words[PR_PLAN_KINDS] = {"even rest", "rest as needed",
+                                                     "shortest time"};
+    return words[kind];
+}
+
+const char *pr_words_plan_key(pr_plan_kind kind)
+{
+    static const char *const keys[PR_PLAN_KINDS] = {"even", "as_needed", "shortest"};
+    return keys[kind];
+}
+
+const char *pr_words_case_key(pr_case which)
+{
+    static const char *const keys[PR_CASE_COUNT] = {"low", "likely", "high"};
+    return keys[which];
+}
+
+pr_text pr_words_parts(int parts)
+{
+    pr_text text;
+    if (parts <= 1)
+        snprintf(text.s, sizeof text.s, "single line");
+    else if (parts == 2)
+        snprintf(text.s, sizeof text.s, "double line with 1 block");
+    else
+        snprintf(text.s, sizeof text.s, "%d-part line with %d blocks", parts, parts - 1);
+    return text;
+}
+
+static pr_text clause(const char *format, ...) __attribute__((format(printf, 1, 2)));
+
+/* Two short pieces in a short sentence: fits, and is cut if it ever does not. */
+static pr_text clause(const char *format, ...)
+{
+    pr_text text;
+    va_list arguments;
+    va_start(arguments, format);
+    vsnprintf(text.s, sizeof text.s, format, arguments);
+    va_end(arguments);
+    return text;
+}
+
+static pr_text volts(double value_V)
+{
+    pr_text text = pr_text_number(value_V, 2);
+    pr_text with_unit;
+    snprintf(with_unit.s, sizeof with_unit.s, "%.60s V", text.s);
+    return with_unit;
+}
+
+pr_text pr_words_nearness(const pr_plan *plan, const pr_plan_set *set, const pr_system_def *system,
+                          pr_limit limit, pr_units units)
+{
+    switch (limit) {
+    case PR_LIMIT_RESERVE:
+        return clause("charge falls to %s, %s is kept for the restart",
+                      pr_text_percent(plan->least_soc_frac, 0).s,
+                      pr_text_percent(set->limits.reserve_frac, 0).s);
+    case PR_LIMIT_VOLTAGE:
+        return clause("fuse box falls to %s, lowest allowed %s", volts(plan->least_box_V).s,
+                      volts(set->limits.bus_min_V).s);
+    case PR_LIMIT_MOTOR_HEAT:
+        return clause("winch motor gets to %s, limit %s",
+                      pr_units_text(units, PR_QUANTITY_TEMPERATURE, plan->most_armature_degC).s,
+                      pr_units_text(units, PR_QUANTITY_TEMPERATURE, set->limits.motor_max_degC).s);
+    case PR_LIMIT_RESTART:
+        return clause("a restart would see %s, it needs %s", volts(plan->least_restart_V).s,
+                      volts(system->cranking.min_V + set->limits.restart_margin_V).s);
+    case PR_LIMIT_CABLE_HEAT:
+    case PR_LIMIT_NONE:
+    case PR_LIMIT_COUNT:
+        break;
+    }
+    return (pr_text){""};
+}
+
+double pr_words_margin_frac(const pr_plan *plan, const pr_plan_set *set,
+                            const pr_system_def *system, pr_limit limit)
+{
+    /* spans are for comparing limits with each other in a sentence, nothing is decided by them */
+    const double volt_span_V = 2.0;
+    const pr_limits *limits = &set->limits;
+    if (!limits->on[limit])
+        return PR_NAN;
+    switch (limit) {
+    case PR_LIMIT_RESERVE:
+        return (plan->least_soc_frac - limits->reserve_frac) /
+               (system->start_soc_frac[system->starter_post] - limits->reserve_frac);
+    case PR_LIMIT_VOLTAGE:
+        return (plan->least_box_V - limits->bus_min_V) / volt_span_V;
+    case PR_LIMIT_MOTOR_HEAT:
+        return (limits->motor_max_degC - plan->most_armature_degC) /
+               (limits->motor_max_degC - system->ambient_degC);
+    case PR_LIMIT_RESTART:
+        return (plan->least_restart_V - system->cranking.min_V - limits->restart_margin_V) /
+               volt_span_V;
+    case PR_LIMIT_CABLE_HEAT:
+    case PR_LIMIT_NONE:
+    case PR_LIMIT_COUNT:
+        break;
+    }
+    return PR_NAN;
+}

@@ -1,0 +1,31 @@
+/* What limits, stops and plans are called when a driver reads of them. */
+#ifndef PR_REPORT_WORDS_H
+#define PR_REPORT_WORDS_H
+
+#include "planner/plan.h"
+#include "report/units.h"
+
+/* "battery reserve"; for NONE "rope handling", because that is what a rest is for then. */
+const char *pr_words_limit(pr_limit limit);
+/* Key of JSON: "reserve", "voltage" ... */
+const char *pr_words_limit_key(pr_limit limit);
+/* What happened: "the winch stalled". */
+const char *pr_words_stop(pr_stop stop);
+const char *pr_words_stop_key(pr_stop stop);
+/* "even rest", "rests as needed", "shortest time"; key "even", "as_needed", "shortest". */
+const char *pr_words_plan(pr_plan_kind kind);
+const char *pr_words_plan_key(pr_plan_kind kind);
+const char *pr_words_case_key(pr_case which); /* "low", "likely", "high" */
+
+/* "single line", "double line with 1 block", "3-part line with 2 blocks". */
+pr_text pr_words_parts(int parts);
+
+/* One limit of a plan: how near the plan comes to it, in a clause: "charge falls to 62 %, 60 % is
+ * kept for the restart". Empty when nothing is known. */
+pr_text pr_words_nearness(const pr_plan *plan, const pr_plan_set *set, const pr_system_def *system,
+                          pr_limit limit, pr_units units);
+/* What is left of the limit's usual span: 1 far away, 0 reached; NaN when off or not known. */
+double pr_words_margin_frac(const pr_plan *plan, const pr_plan_set *set,
+                            const pr_system_def *system, pr_limit limit);
+
+#endif
