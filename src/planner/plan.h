@@ -1,8 +1,8 @@
 /* The plan: pulls, rests, engine speed, parts of line; what binds; go or no-go.
  *
  * Limits hold at every instant of every pull and rest: battery reserve, lowest voltage, motor and
- * cable temperature, restart. A rest is in whole seconds and minimal: one second less breaks a limit
- * in a later pull. Searches are deterministic. */
+ * cable temperature, restart. A rest is in whole seconds and minimal: one second less breaks a
+ * limit in a later pull. Searches are deterministic. */
 #ifndef PR_PLANNER_PLAN_H
 #define PR_PLANNER_PLAN_H
 
@@ -17,51 +17,70 @@ typedef enum pr_plan_kind {
 } pr_plan_kind;
 
 typedef struct pr_cycle {
-    double start_s, pull_s;      /* pull_s: as pulled; shorter when it ended at the goal */
-    double rest_s;               /* after this pull; 0 after the last */
-    bool rerig;                  /* the rest includes setting out the rope again */
-    double travel_m;             /* at the end of the pull */
+    double start_s, pull_s; /* pull_s: as pulled; shorter when it ended at the goal */
+    double rest_s;          /* after this pull; 0 after the last */
+    bool rerig;             /* the rest includes setting out the rope again */
+    double travel_m;        /* at the end of the pull */
     int layer;
-    pr_limit binding;            /* which limit made this rest as long as it is; NONE: rest_min */
+    pr_limit binding;     /* which limit made this rest as long as it is; NONE: rest_min */
+    pr_stop binding_stop; /* with one second less the pull would end by this; LIMIT: see binding */
     pr_phase_end pull, rest;
     double soc_after_pull_frac, soc_after_rest_frac;
 } pr_cycle;
 
 /* When the meter looks full, how full is the battery? */
 typedef struct pr_meter_gap {
-    double meter_back_s;         /* meter within 0.1 V of the set voltage, after the pull ended */
-    double charge_back_frac;     /* share of the pull's charge back at that moment */
+    double meter_back_s;     /* meter within 0.1 V of the set voltage, after the pull ended */
+    double charge_back_frac; /* share of the pull's charge back at that moment */
     double soc_then_frac;
-    double full_back_s;          /* time until 90 % of the pull's charge is back; NaN: not in an hour */
+    double full_back_s; /* time until 90 % of the pull's charge is back; NaN: not in an hour */
 } pr_meter_gap;
 
+/* Where the line first needs more than the winch's rated pull in the layer being wound. */
+typedef struct pr_overload {
+    double at_m;               /* infinite: nowhere */
+    double need_N, capacity_N; /* there */
+} pr_overload;
+
+/* In an even plan only the rest before the pull that fails with one second less has a binding. */
 typedef struct pr_plan {
     pr_plan_kind kind;
-    pr_status status;            /* PR_OK; else the search itself failed (never a plausible number) */
+    pr_status status; /* PR_OK; else the search itself failed (never a plausible number) */
     bool go;
-    double pull_s, rest_s;       /* asked for; rest_s: even rest, else the longest */
+    double first_rest_s;    /* engine on, before the first pull; 0 when the start is good enough */
+    pr_limit first_binding; /* what asks for it */
+    pr_stop first_binding_stop;
+    pr_phase_end first_rest; /* zero when there is none */
+    bool over_time;          /* no-go because total_max_s passed */
+    pr_overload overload;    /* not above rated pull: a no-go that ends there by STALL */
+    bool shortened;          /* pull_s is shorter than asked by default because a limit needs it */
+    double pull_s, rest_s;   /* asked for; rest_s: even rest, else the longest */
     double pull_rpm, rest_rpm;
     int parts;
     size_t n_cycles;
-    pr_cycle *cycles;            /* owned; up to where it got when no-go */
+    pr_cycle *cycles; /* owned; up to where it got when no-go */
     double total_s, travel_m, distance_m;
-    pr_limit binding;            /* the limit that binds the whole plan */
-    pr_stop ended_by;            /* no-go: what ended it */
+    pr_limit binding; /* the limit that binds the whole plan: of most rests, then of the last */
+    pr_stop binding_stop;
+    size_t binding_cycle; /* the last cycle whose rest it sets */
+    pr_stop ended_by;     /* no-go: what ended it; TIME: total_max_s or too many cycles */
     pr_limit ended_limit;
     double least_soc_frac, least_box_V, most_armature_degC, least_restart_V, most_anchor_N;
-    pr_meter_gap meter;          /* after the first pull */
+    pr_meter_gap meter;                          /* after the first pull */
     double charge_error_frac, energy_error_frac; /* ledgers of the plan's own run */
     unsigned long simulations;
 } pr_plan;
 
 typedef struct pr_plan_set {
-    pr_limits limits;            /* as used */
-    double reserve_frac, reserve_computed_frac; /* used; lowest that still cranks, NaN if even full fails */
+    pr_limits limits; /* as used */
+    double reserve_frac,
+        reserve_computed_frac; /* used; lowest that still cranks, NaN if even full fails */
     pr_plan plan[PR_PLAN_KINDS];
     double demand_N[PR_CASE_COUNT], fall_line_N[PR_CASE_COUNT], capacity_N; /* at the start */
     bool case_go[PR_CASE_COUNT]; /* does the even plan hold in low, likely, high demand? */
     double case_total_s[PR_CASE_COUNT];
-    int parts_needed;            /* fewest parts that move it; 0 none */
+    int parts_needed;          /* fewest parts that move it; 0 none */
+    unsigned long simulations; /* rests and pulls run for all of it */
 } pr_plan_set;
 
 /* Progress, called now and then with a fraction done; returns non-zero to cancel. May be NULL. */

@@ -1,5 +1,5 @@
-/* What one scenario file says, typed and in SI: the system, the plan wanted, a schedule, spreads. The
- * reader fills it; planner and reports use it. */
+/* What one scenario file says, typed and in SI: the system, the plan wanted, a schedule, spreads.
+ * The reader fills it; planner and reports use it. */
 #ifndef PR_PLANNER_SCENARIO_H
 #define PR_PLANNER_SCENARIO_H
 
@@ -10,14 +10,15 @@ enum { PR_TEXT_MAX = 200, PR_SCHEDULE_MAX = 200, PR_SPREADS_MAX = 64, PR_SITUATI
 /* What the planner may choose and must respect. NaN = planner decides. */
 typedef struct pr_plan_def {
     int cookie;
-    double pull_s;              /* length of a pull; NaN: 30 s, shorter if a limit asks for it */
+    double pull_s;                 /* length of a pull; NaN: 30 s, shorter if a limit asks for it */
     double pull_min_s, pull_max_s; /* choices of the shortest plan: 10..60 */
-    double rest_min_s;          /* 15: handling the rope takes that anyway */
-    double rest_max_s;          /* 1800 for one rest */
-    double total_max_s;         /* 4 h */
-    double pull_rpm, rest_rpm;  /* engine; NaN: fast idle in both */
-    int blocks;                 /* pulley blocks at hand: parts of line up to blocks + 1 */
-    int parts;                  /* 0: fewest that pull it */
+    double rest_min_s;             /* 15: handling the rope takes that anyway */
+    double rest_max_s;             /* 1800 for one rest */
+    double total_max_s;            /* 4 h */
+    double pull_rpm, rest_rpm;     /* engine; NaN: fast idle in both */
+    int blocks;                    /* pulley blocks at hand: parts of line up to blocks + 1 */
+    int parts;                     /* 0: fewest that pull it */
+    int pulls;                  /* 0: until the distance is done; else so many pulls are the job */
     double rerig_s;             /* time to set out the rope again, 600 */
     double reserve_frac;        /* NaN: computed from cranking */
     double reserve_margin_frac; /* added to a computed reserve, 0.10 */
@@ -33,7 +34,11 @@ typedef struct pr_schedule_entry {
     int group;
 } pr_schedule_entry;
 
-typedef enum pr_spread_kind { PR_SPREAD_TRIANGLE, PR_SPREAD_NORMAL, PR_SPREAD_UNIFORM } pr_spread_kind;
+typedef enum pr_spread_kind {
+    PR_SPREAD_TRIANGLE,
+    PR_SPREAD_NORMAL,
+    PR_SPREAD_UNIFORM
+} pr_spread_kind;
 /* An uncertain number: where it lives in pr_scenario, and how it spreads (SI units). */
 typedef struct pr_spread {
     char key[PR_NAME_MAX]; /* "battery.health", "recovery.weight" ... */

@@ -1,0 +1,214 @@
+/* One recovery with all choices made; see job.h.
+ *
+ * Rope: at every rig as much rope is out as at the start, at most what the drum can give
+ *     rope out = min(anchor distance x rope per metre of travel, usable rope)
+ * and the vehicle is assumed to find an anchor at that distance again.
+ *
+ * Capacity: the line must never need more than the winch's rated pull in the layer being wound. The
+ * motor could give more for a moment; its sheet does not allow it. */
+#include "planner/job.h"
+
+#include "base/number.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+double pr_job_default_rpm(const pr_job *job)
+{
+    return job->system->def.fast_idle_rpm;
+}
+
+static void choose_fixed(pr_job *job)
+{
+    const pr_plan_def *plan = &job->plan;
+    job->pull_s = plan->pull_s;
+    if (isnan(job->pull_s))
+        job->pull_s = floor(fmax(plan->pull_min_s, fmin(30.0, plan->pull_max_s)));
+    job->pull_rpm = isnan(plan->pull_rpm) ? pr_job_default_rpm(job) : plan->pull_rpm;
+    job->rest_rpm = isnan(plan->rest_rpm) ? pr_job_default_rpm(job) : plan->rest_rpm;
+    job->give_up_s = PR_INF;
+}
+
+static pr_status choose_goal(pr_job *job, pr_diag *diag)
+{
+    const pr_system_def *def = &job->system->def;
+    const bool has_way = def->has_winch && def->demand.n_segments > 0;
+    job->distance_m = has_way ? pr_demand_distance_m(&def->demand) : PR_INF;
+    if (isinf(job->distance_m) && job->plan.pulls <= 0) {
+        if (diag != NULL)
+            pr_diag_add(diag, PR_ERROR, (pr_place){NULL, 0, 0},
+                        "plan: needs a distance to travel or the number of pulls");
+        return PR_ERR_INPUT;
+    }
+    return PR_OK;
+}
+
+static bool plan_def_is_sound(const pr_plan_def *p)
+{
+    const bool pull = isnan(p->pull_s) || (p->pull_s >= 1.0 && p->pull_s <= 3600.0);
+    return p->cookie == PR_DEF_COOKIE && pull && p->pull_min_s >= 1.0 &&
+           p->pull_max_s >= p->pull_min_s && p->pull_max_s <= 3600.0 && p->rest_min_s >= 0.0 &&
+           p->rest_max_s >= p->rest_min_s && p->rest_max_s <= 86400.0 && p->total_max_s > 0.0 &&
+           p->rerig_s >= 0.0 && p->rerig_s <= 86400.0 && p->blocks >= 0 && p->blocks <= 3 &&
+           p->parts >= 0 && p->parts <= 4 && p->pulls >= 0 && p->pulls <= PR_CYCLES_MAX;
+}
+
+pr_status pr_job_open(const pr_scenario *scenario, pr_job *job, pr_diag *diag)
+{
+    *job = (pr_job){.plan = scenario->plan, .options = pr_run_options_default()};
+    if (!plan_def_is_sound(&job->plan))
+        return scenario->plan.cookie == PR_DEF_COOKIE ? PR_ERR_RANGE : PR_ERR_INTERNAL;
+    job->system = malloc(sizeof *job->system);
+    if (job->system == NULL)
+        return PR_ERR_NOMEM;
+    pr_status status = pr_system_derive(&scenario->system, job->system, diag);
+    if (status == PR_OK)
+        status = pr_plan_limits(scenario, job->system, &job->limits, &job->reserve_computed_frac);
+    if (status != PR_OK)
+        return status;
+    /* before the first pull only the engine must keep running: charge and heat are what they are */
+    job->first_limits = job->limits;
+    for (int i = 0; i < PR_LIMIT_COUNT; i++)
+        job->first_limits.on[i] = i == PR_LIMIT_VOLTAGE && job->limits.on[i];
+    job->rope_given_m = job->system->def.rope_out_m;
+    choose_fixed(job);
+    status = choose_goal(job, diag);
+    if (status != PR_OK)
+        return status;
+    return pr_job_rig(job, job->plan.parts > 0 ? job->plan.parts : 1, scenario->system.demand_case);
+}
+
+void pr_job_close(pr_job *job)
+{
+    free(job->system);
+    job->system = NULL;
+}
+
+static double rope_at_rig_m(const pr_job *job, const pr_rig_def *rig)
+{
+    const pr_system *system = job->system;
+    if (!isnan(job->rope_given_m))
+        return job->rope_given_m;
+    const double anchor_m =
+        isnan(system->def.anchor_distance_m) ? job->distance_m : system->def.anchor_distance_m;
+    return fmin(anchor_m * pr_rig_rope_per_travel(rig), system->drum.usable_rope_m);
+}
+
+/* Walks the way out, rig by rig, layer by layer, segment by segment. */
+static pr_overload find_overload(const pr_job *job, const pr_rig_def *rig, pr_case which)
+{
+    const pr_system *system = job->system;
+    const pr_system_def *def = &system->def;
+    if (!def->has_winch || def->work != PR_WORK_DEMAND)
+        return (pr_overload){.at_m = PR_INF};
+    const double per_travel = pr_rig_rope_per_travel(rig), nudge_m = 1e-6;
+    const double rigged_m = rope_at_rig_m(job, rig);
+    double rope_m = rigged_m;
+    for (double x_m = 0.0; x_m < job->distance_m && rigged_m > 0.0;) {
+        const int layer = pr_drum_layer(&system->drum, rope_m);
+        const double resistance_N = pr_demand_resistance_N(&def->demand, x_m, which);
+        const double need_N = pr_rig_fall_line_N(rig, resistance_N);
+        const double capacity_N = def->motor.rated_pull_N / pr_drum_ratio(&system->drum, layer);
+        if (!(need_N <= capacity_N))
+            return (pr_overload){.at_m = x_m, .need_N = need_N, .capacity_N = capacity_N};
+        const double layer_end_m = pr_drum_layer_end_rope_out_m(&system->drum, layer);
+        const double to_layer_m = (rope_m - layer_end_m) / per_travel;
+        const double to_segment_m = pr_demand_segment_end_m(&def->demand, x_m) - x_m;
+        const double step_m = fmax(fmin(to_layer_m, to_segment_m), 0.0) + nudge_m;
+        x_m += step_m;
+        rope_m -= step_m * per_travel;
+        if (rope_m <= 0.0)
+            rope_m = rigged_m;
+    }
+    return (pr_overload){.at_m = PR_INF};
+}
+
+pr_status pr_job_rig(pr_job *job, int parts, pr_case which)
+{
+    pr_system_def *def = &job->system->def;
+    if (def->has_winch) {
+        def->rig.parts = parts;
+        def->demand_case = which;
+        const pr_status status = pr_rig_check(&def->rig);
+        if (status != PR_OK)
+            return status;
+        def->rope_out_m = rope_at_rig_m(job, &def->rig);
+        job->overload = find_overload(job, &def->rig, which);
+    }
+    return pr_sim_start(job->system, &job->start);
+}
+
+int pr_job_parts_needed(const pr_job *job, pr_case which)
+{
+    pr_rig_def rig = job->system->def.rig;
+    for (rig.parts = 1; rig.parts <= 4; rig.parts++)
+        if (isinf(find_overload(job, &rig, which).at_m))
+            return rig.parts;
+    return 0;
+}
+
+static bool pull_counts(pr_stop stop)
+{
+    return stop == PR_STOP_TIME || stop == PR_STOP_TRAVEL || stop == PR_STOP_ROPE;
+}
+
+/* A failed rest scores below any failed pull; a failed pull by how long it lasted. */
+static pr_trial judge(const pr_phase_end *end, bool pull)
+{
+    const bool pass = pull ? pull_counts(end->stop) : end->stop == PR_STOP_TIME;
+    return (pr_trial){
+        .pass = pass,
+        .score = pull ? end->duration_s : -1.0,
+        .limit = pass ? PR_LIMIT_NONE : end->limit,
+        .stop = end->stop,
+    };
+}
+
+static pr_status tell_progress(pr_job *job)
+{
+    enum { EVERY = 64 };
+    if (job->progress == NULL || job->simulations % EVERY != 0)
+        return PR_OK;
+    return job->progress(job->progress_context, job->done_frac) != 0 ? PR_ERR_CANCELLED : PR_OK;
+}
+
+pr_status pr_job_attempt(pr_job *job, const pr_sim *from, double rest_s, bool first, bool rerig,
+                         pr_attempt *attempt)
+{
+    job->simulations++;
+    pr_status status = tell_progress(job);
+    attempt->after = *from;
+    attempt->rested = rest_s > 0.0;
+    attempt->pulled = false;
+    attempt->at_goal = false;
+    memset(&attempt->rest, 0, sizeof attempt->rest);
+    memset(&attempt->pull, 0, sizeof attempt->pull);
+    if (status == PR_OK && attempt->rested) {
+        const pr_phase phase = {.activity = PR_REST,
+                                .engine_rpm = job->rest_rpm,
+                                .duration_s = rest_s,
+                                .stop_travel_m = PR_NAN};
+        status = pr_sim_run(job->system, &attempt->after, &phase,
+                            first ? &job->first_limits : &job->limits, &job->options, NULL,
+                            &attempt->rest);
+        attempt->trial = judge(&attempt->rest, false);
+        if (status == PR_OK && !attempt->trial.pass)
+            return PR_OK;
+    }
+    if (status != PR_OK)
+        return status;
+    if (rerig)
+        pr_sim_rerig(job->system, &attempt->after, job->system->def.rope_out_m);
+    const double goal_m = fmin(job->distance_m, job->overload.at_m);
+    const pr_phase phase = {.activity = PR_PULL,
+                            .engine_rpm = job->pull_rpm,
+                            .duration_s = job->pull_s,
+                            .stop_travel_m = isinf(goal_m) ? PR_NAN : goal_m};
+    status = pr_sim_run(job->system, &attempt->after, &phase, &job->limits, &job->options, NULL,
+                        &attempt->pull);
+    attempt->pulled = true;
+    attempt->trial = judge(&attempt->pull, true);
+    attempt->at_goal = attempt->pull.stop == PR_STOP_TRAVEL;
+    return status;
+}

@@ -1,0 +1,99 @@
+/* One recovery with all choices made: the system as rigged, limits, pull length, engine speeds.
+ * Runs single attempts (rest, then pull) from checkpoints and records the route. Internal to the
+ * planner. */
+#ifndef PR_PLANNER_JOB_H
+#define PR_PLANNER_JOB_H
+
+#include "planner/plan.h"
+#include "planner/search.h"
+
+enum { PR_CYCLES_MAX = 1000 };
+
+typedef struct pr_job {
+    pr_system *system; /* owned; parts of line, case and rope out as this job has them */
+    pr_plan_def plan;
+    pr_limits limits;
+    pr_limits
+        first_limits; /* in a rest before the first pull: charge may be below its limits yet */
+    double reserve_computed_frac;
+    pr_run_options options;
+    double pull_s, pull_rpm, rest_rpm;
+    double distance_m;   /* the goal; infinite when pulls are counted */
+    double rope_given_m; /* rope out as the scenario gives it; NaN: from the anchor */
+    pr_overload overload;
+    double give_up_s; /* a route longer than this is of no use */
+    pr_sim start;
+    pr_progress_fn progress;
+    void *progress_context;
+    double done_frac;
+    unsigned long simulations;
+} pr_job;
+
+/* Rest from a checkpoint, then pull. */
+typedef struct pr_attempt {
+    pr_sim after;
+    bool rested, pulled;     /* pulled: the rest broke no limit */
+    pr_phase_end rest, pull; /* zero when it was not run */
+    bool at_goal;
+    pr_trial trial;
+} pr_attempt;
+
+/* Pulls and rests so far, with a checkpoint after each pull. */
+typedef struct pr_route {
+    size_t n, capacity;
+    pr_cycle *cycles;
+    pr_sim *after;
+    double first_rest_s;
+    pr_limit first_binding;
+    pr_stop first_binding_stop;
+    pr_phase_end first_rest;
+    double end_s;
+    bool go, over_time, gave_up;
+    pr_stop ended_by;
+    pr_limit ended_limit;
+} pr_route;
+
+/* Derives the scenario's system, its limits and choices as the plan def fixes them (parts 1 when it
+ * leaves them open). A job that was opened is closed by pr_job_close, also after a failure. */
+pr_status pr_job_open(const pr_scenario *scenario, pr_job *job, pr_diag *diag);
+void pr_job_close(pr_job *job);
+/* Rigs the line with so many parts for a case of demand, and starts anew. */
+pr_status pr_job_rig(pr_job *job, int parts, pr_case which);
+/* Fewest parts (1..4) whose line never needs more than the winch's rated pull; 0 none. */
+int pr_job_parts_needed(const pr_job *job, pr_case which);
+double pr_job_default_rpm(const pr_job *job);
+
+pr_status pr_job_attempt(pr_job *job, const pr_sim *from, double rest_s, bool first, bool rerig,
+                         pr_attempt *attempt);
+
+void pr_route_clear(pr_route *route); /* keeps its memory */
+void pr_route_free(pr_route *route);
+/* Appends an attempt and the rest that came before it; `below`: the failed attempt with one second
+ * less, or NULL. */
+pr_status pr_route_add(pr_route *route, const pr_job *job, const pr_attempt *attempt, double rest_s,
+                       bool rerig, const pr_trial *below);
+/* True when the last pull left no rope to wind. */
+bool pr_route_needs_rerig(const pr_route *route);
+double pr_route_travel_m(const pr_route *route);
+/* Shortest rest allowed after the last pull, whole seconds, and longest. */
+long pr_route_rest_min_s(const pr_route *route, const pr_job *job);
+long pr_route_rest_max_s(const pr_route *route, const pr_job *job);
+
+/* Moves the route into a plan; the route is empty afterwards. */
+void pr_plan_take_route(pr_plan *plan, pr_plan_kind kind, const pr_job *job, pr_route *route);
+
+/* Rests (rests.c). PR_OK with route->go = false is an honest no. */
+pr_status pr_rests_as_needed(pr_job *job, pr_route *route);
+pr_status pr_rests_even(pr_job *job, double first_rest_s, long guess_s, pr_route *route,
+                        long *rest_s);
+/* The recovery with equal rests of rest_s after a first rest of first_rest_s, to its end. */
+pr_status pr_rests_run_even(pr_job *job, double first_rest_s, long rest_s, pr_route *route,
+                            pr_trial *trial);
+
+/* When the meter looks full (meter.c); after the first pull of the route. */
+pr_status pr_meter_gap_find(pr_job *job, const pr_route *route, pr_meter_gap *gap);
+
+/* Chooses pull length, speeds and parts for least time (shortest.c); the job is left as chosen. */
+pr_status pr_shortest_find(pr_job *job, int first_parts, pr_route *route);
+
+#endif

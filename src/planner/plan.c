@@ -1,0 +1,336 @@
+/* Plans of the three kinds for one scenario; see plan.h.
+ *
+ * Pull length, unless given: 30 s (common practice with a loaded winch, no source). When no rests
+ * make the recovery possible with that, the longest shorter one that works, not below pull_min;
+ * when the start is too low or too hot for a first pull of that length, waiting first and pulling
+ * shorter are both planned and the quicker one is taken.
+ *
+ * Parts of line, unless given: the fewest whose line stays within the winch's rated pull all the
+ * way; more, up to blocks + 1, when the recovery is impossible with these. */
+#include "planner/plan.h"
+
+#include "base/number.h"
+#include "planner/job.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+/* What is planned once and shared by all kinds. */
+typedef struct planning {
+    pr_job job;
+    pr_route route, spare; /* as needed; candidates */
+    bool shortened;
+    int parts_needed, first_parts;
+} planning;
+
+static void swap(pr_route *a, pr_route *b)
+{
+    const pr_route keep = *a;
+    *a = *b;
+    *b = keep;
+}
+
+/* As-needed plan with one pull length into `spare`. */
+static pr_status plan_length(planning *p, double pull_s)
+{
+    p->job.pull_s = pull_s;
+    return pr_rests_as_needed(&p->job, &p->spare);
+}
+
+/* Longest whole-second pull in [pull_min, below) that works; p->route is it. */
+static pr_status shorten(planning *p, double below_s, bool need_no_first_rest, bool *found)
+{
+    *found = false;
+    long low_s = (long)ceil(p->job.plan.pull_min_s), high_s = (long)ceil(below_s);
+    for (long at_s = low_s; at_s < high_s;) {
+        const pr_status status = plan_length(p, (double)at_s);
+        if (status != PR_OK)
+            return status;
+        if (p->spare.go && (!need_no_first_rest || !(p->spare.first_rest_s > 0.0))) {
+            *found = true;
+            swap(&p->route, &p->spare);
+            low_s = at_s;
+        } else if (!*found) {
+            return PR_OK; /* not even the shortest */
+        } else {
+            high_s = at_s;
+        }
+        if (high_s - low_s <= 1)
+            break;
+        at_s = low_s + (high_s - low_s) / 2;
+    }
+    p->job.pull_s = (double)low_s;
+    return PR_OK;
+}
+
+/* Rests as needed with the parts as rigged; chooses the pull length when the plan def leaves it. */
+static pr_status plan_rigged(planning *p)
+{
+    const double pull_s = p->job.pull_s;
+    p->shortened = false;
+    pr_status status = plan_length(p, pull_s);
+    if (status != PR_OK)
+        return status;
+    swap(&p->route, &p->spare);
+    const bool waits = p->route.go && p->route.first_rest_s > 0.0;
+    if (!isnan(p->job.plan.pull_s) || (p->route.go && !waits) || !(p->job.overload.at_m > 0.0))
+        return PR_OK;
+    pr_route asked = p->route; /* with the length asked for */
+    p->route = (pr_route){0};
+    status = shorten(p, pull_s, waits, &p->shortened);
+    if (status == PR_OK && (!p->shortened || (waits && asked.end_s <= p->route.end_s))) {
+        swap(&p->route, &asked);
+        p->shortened = false;
+        p->job.pull_s = pull_s;
+    }
+    pr_route_free(&asked);
+    return status;
+}
+
+static pr_status plan_as_needed(planning *p)
+{
+    pr_job *job = &p->job;
+    const pr_case which = job->system->def.demand_case;
+    const bool choose = job->plan.parts == 0 && job->system->def.has_winch;
+    const int most = choose ? job->plan.blocks + 1 : job->system->def.rig.parts;
+    p->parts_needed = pr_job_parts_needed(job, which);
+    p->first_parts = job->system->def.rig.parts;
+    if (choose)
+        p->first_parts = p->parts_needed > 0 && p->parts_needed <= most ? p->parts_needed : most;
+    const double pull_s = job->pull_s;
+    double furthest_m = -1.0;
+    int best = p->first_parts;
+    for (int parts = p->first_parts; parts <= most; parts++) {
+        job->pull_s = pull_s;
+        pr_status status = choose ? pr_job_rig(job, parts, which) : PR_OK;
+        if (status == PR_OK)
+            status = plan_rigged(p);
+        if (status != PR_OK || p->route.go)
+            return status;
+        if (pr_route_travel_m(&p->route) > furthest_m) {
+            furthest_m = pr_route_travel_m(&p->route);
+            best = parts;
+        }
+    }
+    if (job->system->def.rig.parts == best)
+        return PR_OK;
+    job->pull_s = pull_s;
+    const pr_status status = pr_job_rig(job, best, which);
+    return status == PR_OK ? plan_rigged(p) : status;
+}
+
+static pr_status open_planning(const pr_scenario *scenario, planning *p, pr_plan_set *set,
+                               pr_diag *diag)
+{
+    *p = (planning){0};
+    pr_status status = pr_job_open(scenario, &p->job, diag);
+    if (status != PR_OK)
+        return status;
+    status = plan_as_needed(p);
+    if (set == NULL)
+        return status;
+    set->limits = p->job.limits;
+    set->reserve_frac = p->job.limits.reserve_frac;
+    set->reserve_computed_frac = p->job.reserve_computed_frac;
+    set->parts_needed = p->parts_needed;
+    const pr_system *system = p->job.system;
+    const pr_system_def *def = &system->def;
+    const bool demand = def->has_winch && def->work == PR_WORK_DEMAND;
+    for (int i = 0; i < PR_CASE_COUNT; i++) {
+        set->demand_N[i] = demand ? pr_demand_resistance_N(&def->demand, 0.0, (pr_case)i) : PR_NAN;
+        set->fall_line_N[i] = pr_rig_fall_line_N(&def->rig, set->demand_N[i]);
+        set->case_total_s[i] = PR_NAN;
+    }
+    set->capacity_N =
+        def->has_winch
+            ? def->motor.rated_pull_N /
+                  pr_drum_ratio(&system->drum, pr_drum_layer(&system->drum, def->rope_out_m))
+            : PR_NAN;
+    return status;
+}
+
+static void close_planning(planning *p)
+{
+    pr_route_free(&p->route);
+    pr_route_free(&p->spare);
+    pr_job_close(&p->job);
+}
+
+/* The even plan from the as-needed one; keeps p->route. */
+static pr_status plan_even(planning *p, pr_plan *plan)
+{
+    double longest_s = 0.0;
+    for (size_t i = 0; i + 1 < p->route.n; i++)
+        if (!p->route.cycles[i].rerig)
+            longest_s = fmax(longest_s, p->route.cycles[i].rest_s);
+    pr_route even = {0};
+    long rest_s = 0;
+    pr_status status =
+        pr_rests_even(&p->job, p->route.first_rest_s, (long)longest_s, &even, &rest_s);
+    if (status != PR_OK) {
+        pr_route_free(&even);
+        return status;
+    }
+    even.first_binding = p->route.first_binding;
+    even.first_binding_stop = p->route.first_binding_stop;
+    pr_plan_take_route(plan, PR_PLAN_EVEN, &p->job, &even);
+    plan->rest_s = plan->n_cycles > 1 ? (double)rest_s : 0.0;
+    plan->shortened = p->shortened;
+    return PR_OK;
+}
+
+/* Does the even plan hold, and in how long, when the ground is kinder or worse? */
+static pr_status run_cases(planning *p, const pr_plan *even, pr_plan_set *set)
+{
+    const pr_case planned = p->job.system->def.demand_case;
+    pr_route route = {0};
+    pr_status status = PR_OK;
+    for (int i = 0; i < PR_CASE_COUNT && status == PR_OK; i++) {
+        if ((pr_case)i == planned || !(even->total_s > 0.0)) {
+            set->case_go[i] = even->go && (pr_case)i == planned;
+            set->case_total_s[i] = set->case_go[i] ? even->total_s : PR_NAN;
+            continue;
+        }
+        pr_trial trial;
+        status = pr_job_rig(&p->job, even->parts, (pr_case)i);
+        if (status == PR_OK)
+            status = pr_rests_run_even(&p->job, even->first_rest_s,
+                                       lround(fmax(even->rest_s, p->job.plan.rest_min_s)), &route,
+                                       &trial);
+        if (status == PR_OK) {
+            set->case_go[i] = route.go;
+            set->case_total_s[i] = route.go ? route.end_s : PR_NAN;
+        }
+    }
+    pr_route_free(&route);
+    const pr_status back = pr_job_rig(&p->job, even->parts, planned);
+    return status == PR_OK ? back : status;
+}
+
+static pr_status tell(planning *p, double done_frac)
+{
+    p->job.done_frac = done_frac;
+    if (p->job.progress != NULL && p->job.progress(p->job.progress_context, done_frac) != 0)
+        return PR_ERR_CANCELLED;
+    return PR_OK;
+}
+
+static pr_status plan_shortest(planning *p, pr_plan *plan)
+{
+    pr_route route = {0};
+    pr_meter_gap gap = {PR_NAN, PR_NAN, PR_NAN, PR_NAN};
+    pr_status status = pr_shortest_find(&p->job, p->first_parts, &route);
+    if (status == PR_OK)
+        status = pr_meter_gap_find(&p->job, &route, &gap);
+    if (status != PR_OK) {
+        pr_route_free(&route);
+        return status;
+    }
+    pr_plan_take_route(plan, PR_PLAN_SHORTEST, &p->job, &route);
+    plan->meter = gap;
+    return PR_OK;
+}
+
+static pr_status plan_all(planning *p, pr_plan_set *set)
+{
+    pr_plan *even = &set->plan[PR_PLAN_EVEN], *as_needed = &set->plan[PR_PLAN_AS_NEEDED];
+    const unsigned long before = p->job.simulations;
+    pr_meter_gap gap;
+    pr_status status = tell(p, 0.2);
+    if (status == PR_OK)
+        status = pr_meter_gap_find(&p->job, &p->route, &gap);
+    const unsigned long after_gap = p->job.simulations;
+    if (status == PR_OK)
+        status = plan_even(p, even);
+    if (status != PR_OK)
+        return status;
+    even->simulations -= after_gap;
+    pr_plan_take_route(as_needed, PR_PLAN_AS_NEEDED, &p->job, &p->route);
+    as_needed->simulations = before;
+    as_needed->shortened = p->shortened;
+    even->meter = as_needed->meter = gap; /* the same first pull */
+    status = run_cases(p, even, set);
+    if (status == PR_OK)
+        status = tell(p, 0.4);
+    const unsigned long before_shortest = p->job.simulations;
+    if (status == PR_OK)
+        status = plan_shortest(p, &set->plan[PR_PLAN_SHORTEST]);
+    if (status == PR_OK)
+        set->plan[PR_PLAN_SHORTEST].simulations -= before_shortest;
+    set->simulations = p->job.simulations;
+    return status == PR_OK ? tell(p, 1.0) : status;
+}
+
+static void clear_set(pr_plan_set *set)
+{
+    *set = (pr_plan_set){0};
+    for (int i = 0; i < PR_PLAN_KINDS; i++) {
+        set->plan[i].kind = (pr_plan_kind)i;
+        set->plan[i].status = PR_ERR_INTERNAL; /* until it is made */
+    }
+}
+
+pr_status pr_plan_make(const pr_scenario *scenario, pr_plan_set *set, pr_diag *diag,
+                       pr_progress_fn progress, void *progress_context)
+{
+    clear_set(set);
+    planning p;
+    pr_status status = open_planning(scenario, &p, set, diag);
+    p.job.progress = progress;
+    p.job.progress_context = progress_context;
+    if (status == PR_OK)
+        status = plan_all(&p, set);
+    for (int i = 0; i < PR_PLAN_KINDS; i++)
+        if (set->plan[i].status == PR_ERR_INTERNAL && status != PR_OK)
+            set->plan[i].status = status;
+    close_planning(&p);
+    return status;
+}
+
+static pr_status make_kind(planning *p, pr_plan_kind kind, pr_plan *plan)
+{
+    pr_meter_gap gap;
+    if (kind == PR_PLAN_SHORTEST)
+        return plan_shortest(p, plan);
+    pr_status status = pr_meter_gap_find(&p->job, &p->route, &gap);
+    if (status != PR_OK)
+        return status;
+    if (kind == PR_PLAN_EVEN)
+        status = plan_even(p, plan);
+    else
+        pr_plan_take_route(plan, kind, &p->job, &p->route);
+    plan->meter = gap;
+    plan->shortened = p->shortened;
+    return status;
+}
+
+pr_status pr_plan_make_one(const pr_scenario *scenario, pr_plan_kind kind, pr_plan *plan,
+                           pr_plan_set *context, pr_diag *diag)
+{
+    *plan = (pr_plan){.kind = kind, .status = PR_ERR_INTERNAL};
+    if (context != NULL)
+        clear_set(context);
+    if ((unsigned)kind >= PR_PLAN_KINDS)
+        return PR_ERR_INTERNAL;
+    planning p;
+    pr_status status = open_planning(scenario, &p, context, diag);
+    if (status == PR_OK)
+        status = make_kind(&p, kind, plan);
+    if (status != PR_OK)
+        plan->status = status;
+    close_planning(&p);
+    return status;
+}
+
+void pr_plan_free(pr_plan *plan)
+{
+    free(plan->cycles);
+    plan->cycles = NULL;
+    plan->n_cycles = 0;
+}
+
+void pr_plan_set_free(pr_plan_set *set)
+{
+    for (int i = 0; i < PR_PLAN_KINDS; i++)
+        pr_plan_free(&set->plan[i]);
+}
