@@ -22,12 +22,14 @@ missing_packages() {
     done <.ci/packages
 }
 
-# Runs a command as root: directly, or through sudo.
-as_root() {
-    if [ "$(id -u)" -eq 0 ]; then
-        "$@"
-    else
-        sudo "$@"
+# apt-get as root, directly or through sudo, without questions; shows what it says only if it fails.
+apt_get() {
+    local sudo='' output
+    [ "$(id -u)" -eq 0 ] || sudo=sudo
+    if ! output=$($sudo env DEBIAN_FRONTEND=noninteractive apt-get -qq -y \
+        -o DPkg::Lock::Timeout=300 -o Dpkg::Use-Pty=0 "$@" 2>&1); then
+        printf '%s\n' "$output" >&2
+        return 1
     fi
 }
 
@@ -46,10 +48,10 @@ install_packages() {
     if [ "$(id -u)" -ne 0 ] && ! command -v sudo >/dev/null 2>&1; then
         echo "To install them takes root or sudo. As root: apt-get install $missing" >&2
     else
+        echo "Installing them ..." >&2
         # shellcheck disable=SC2086 # a list of words
-        as_root env DEBIAN_FRONTEND=noninteractive apt-get -q -o DPkg::Lock::Timeout=300 update &&
-            as_root env DEBIAN_FRONTEND=noninteractive apt-get -q -y -o DPkg::Lock::Timeout=300 \
-                install --no-install-recommends $missing ||
+        apt_get update &&
+            apt_get install --no-install-recommends $missing ||
             echo "Some packages could not be installed." >&2
     fi
     needed=$(missing_packages build | tr '\n' ' ')
@@ -61,29 +63,26 @@ install_packages() {
     [ -z "$missing" ] || echo "Going on without: $missing" >&2
 }
 
-# True if a folder is a finished set-up of this very tree (not of one that was copied or moved),
-# with these options if they were noted there.
+# True if a folder is a finished set-up of this very tree, not of one that was copied or moved.
 is_set_up() {
-    local folder=$1
-    shift
-    [ -f "$folder/build.ninja" ] &&
-        grep -qF "\"source\": \"$PWD\"" "$folder/meson-info/meson-info.json" 2>/dev/null &&
-        { ! [ -f "$folder/options" ] || [ "$(cat "$folder/options")" = "$*" ]; }
+    [ -f "$1/build.ninja" ] &&
+        grep -qF "\"source\": \"$PWD\"" "$1/meson-info/meson-info.json" 2>/dev/null
 }
 
-# build_tree FOLDER [meson options]: sets up unless that is done, then builds; quiet if all goes
-# well. TARGET in the environment builds only that.
+# build_tree FOLDER [meson options]: sets up, again if the options or the packages that are there
+# have changed, then builds; quiet if all goes well. TARGET in the environment builds only that.
 build_tree() {
-    local folder=$1 log=$1/build.log
+    local folder=$1 log=$1/build.log made_for output wipe=''
     shift
-    if ! is_set_up "$folder" "$@"; then
-        rm -rf "$folder"
-        mkdir -p "$folder"
-        if ! meson setup "$@" "$folder" >"$log" 2>&1; then
-            cat "$log"
+    made_for="$*, missing packages: $(missing_packages build test slow | tr '\n' ' ')"
+    if ! is_set_up "$folder" || [ "$(cat "$folder/made-for" 2>/dev/null)" != "$made_for" ]; then
+        # a developer's own set-up keeps its options
+        if is_set_up "$folder"; then wipe=--wipe; else rm -rf "$folder"; fi
+        if ! output=$(meson setup $wipe "$@" "$folder" 2>&1); then
+            printf '%s\n' "$output"
             return 1
         fi
-        echo "$*" >"$folder/options"
+        echo "$made_for" >"$folder/made-for"
     fi
     if ! ninja -C "$folder" ${TARGET:+"$TARGET"} >"$log" 2>&1; then
         grep -v '^\[[0-9]*/[0-9]*\] [CLG]' "$log"
