@@ -1,0 +1,61 @@
+# Style of every plot: terminal by format, lines, grid, helpers.
+#
+# Set before this is loaded, by the program: plot_format (svg, png, pdf), plot_output. A script may
+# set page_w, page_h (px of a screen at 96 dpi) first.
+#
+# Four inks that stay apart for every common kind of colour vision (least CIE Lab distance 37 in
+# simulated protanopia and deuteranopia) and by lightness in grey print; lines differ in width and
+# dashes, too. White paper, so that it reads in print and as a card on a dark screen.
+
+set encoding utf8
+if (!exists('page_w')) page_w = 900
+if (!exists('page_h')) page_h = 620
+
+faces = 'DejaVu Sans,Helvetica,Arial,sans-serif'
+if (plot_format eq 'svg') {
+    set terminal svg size page_w, page_h dynamic enhanced font faces.',13' fontscale 1.12 background '#ffffff' \
+        linewidth 1.0 rounded
+}
+if (plot_format eq 'png') {
+    set terminal pngcairo size 2 * page_w, 2 * page_h enhanced font 'DejaVu Sans,13' fontscale 1.75 \
+        background '#ffffff' linewidth 2.0 rounded
+}
+if (plot_format eq 'pdf') {
+    set terminal pdfcairo size page_w / 96.0 * 2.1cm, page_h / 96.0 * 2.1cm enhanced \
+        font 'DejaVu Sans,12' fontscale 0.66 background '#ffffff' linewidth 0.8 rounded
+}
+set output plot_output
+
+ink_deep  = '#152a68'
+ink_amber = '#d48806'
+ink_red   = '#ab1933'
+ink_sea   = '#2aa89d'
+ink_text  = '#22262b'
+ink_soft  = '#5a616a'
+ink_grid  = '#d9dde2'
+ink_pull  = '#efe6d6'
+
+set style line 1 linecolor rgb ink_deep  linewidth 2.4
+set style line 2 linecolor rgb ink_amber linewidth 2.2
+set style line 3 linecolor rgb ink_red   linewidth 1.8
+set style line 4 linecolor rgb ink_sea   linewidth 2.2
+# limits: thin, long dashes, never an ink of a curve
+set style line 9 linecolor rgb ink_text  linewidth 1.4 dashtype (12, 5)
+set style line 10 linecolor rgb ink_grid linewidth 0.8
+
+set border 3 linecolor rgb ink_soft linewidth 1
+set tics nomirror out scale 0.5 font ',10.5' textcolor rgb ink_text
+set grid xtics ytics back linestyle 10
+set key noautotitle textcolor rgb ink_text samplen 2.2
+set title textcolor rgb ink_text
+set xlabel font ',11' textcolor rgb ink_text
+set ylabel textcolor rgb ink_text
+set datafile separator tab
+set datafile missing 'NaN'
+
+# 1, 2, 5 steps that give about n tics over a span
+nice_step(span, n) = span <= 0 ? 1 : nice_part(span / n)
+nice_part(s) = nice_pick(s, 10 ** floor(log10(s)))
+nice_pick(s, p) = s / p < 1.5 ? p : s / p < 3.5 ? 2 * p : s / p < 7.5 ? 5 * p : 10 * p
+least(a, b) = a != a ? b : b != b ? a : a < b ? a : b
+most(a, b) = a != a ? b : b != b ? a : a > b ? a : b
