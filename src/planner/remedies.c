@@ -1,0 +1,441 @@
+/* Remedies; see remedies.h. Each is a copy of the scenario with one change; nothing is estimated.
+ *
+ *     hand throttle      the next of fast idle, highest speed above the speeds of the plan
+ *     loads off          what neither stops the engine nor is essential nor is switched by a
+ *                        thermostat: off in pulls, or altogether
+ *     block              one part of line more
+ *     lower layer        all usable rope out at the start
+ *     shorter pulls      half the pull
+ *     warm battery       25 degC at the start
+ *     jump               a battery like the first, full, by 4 m of leads of 25 mm2; the other
+ *                        vehicle's alternator is not counted
+ *     second battery     like the first and as full, joined as the link's defaults have it
+ *     bigger battery     capacity and cranking amps x 1.4, reserve minutes x 1.4^1.18
+ *     alternator         one or two steps up the ladder of usual sizes
+ *     cable              two gauges thicker, or the next but one metric size
+ *
+ * Sizes and factors are our choice of what can be had; common practice, no source. */
+#include "planner/remedies.h"
+
+#include "base/number.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+
+static const double WORTH_s = 30.0, WORTH_m = 0.5;
+
+typedef struct context {
+    const pr_scenario *scenario;
+    const pr_plan *plan; /* as it stands */
+} context;
+
+/* Changes a copy of the scenario and says how; false: does not apply. */
+typedef bool (*apply_fn)(const context *c, pr_scenario *changed, char *text, size_t size);
+
+static bool hand_throttle(const context *c, pr_scenario *changed, char *text, size_t size)
+{
+    const pr_system_def *def = &changed->system;
+    const double now_rpm = fmin(c->plan->pull_rpm, c->plan->rest_rpm);
+    const double next_rpm = now_rpm < def->fast_idle_rpm ? def->fast_idle_rpm : def->max_rpm;
+    if (!(next_rpm > now_rpm))
+        return false;
+    changed->plan.pull_rpm = fmax(next_rpm, c->plan->pull_rpm);
+    changed->plan.rest_rpm = fmax(next_rpm, c->plan->rest_rpm);
+    snprintf(text, size, "hand throttle: engine at %.0f rpm in pulls and rests", next_rpm);
+    return true;
+}
+
+static bool is_spare(const pr_load_def *load)
+{
+    return !load->stops_engine && !load->essential && load->cycling != PR_CYCLE_THERMOSTAT;
+}
+
+static double nominal_A(const pr_load_def *load)
+{
+    const double each_A = isnan(load->amps_A) ? load->watts_W / load->reference_V : load->amps_A;
+    return each_A * load->quantity;
+}
+
+static bool loads_off_in_pulls(const context *c, pr_scenario *changed, char *text, size_t size)
+{
+    (void)c;
+    double off_A = 0.0;
+    for (int i = 0; i < changed->system.n_loads; i++) {
+        pr_load_def *load = &changed->system.load[i].def;
+        const unsigned running = PR_WHEN_ALWAYS | PR_WHEN_ENGINE;
+        if (!is_spare(load) || (load->when & (running | PR_WHEN_PULLING)) == 0)
+            continue;
+        load->when =
+            (load->when & (running | PR_WHEN_RESTING)) != 0 ? PR_WHEN_RESTING : PR_WHEN_NEVER;
+        const double each_A =
+            isnan(load->amps_A) ? load->watts_W / load->reference_V : load->amps_A;
+        off_A += each_A * load->quantity;
+    }
+    snprintf(text, size, "switch off in pulls what the engine does not need (%.0f A)", off_A);
+    return off_A >= 0.5;
+}
+
+static bool loads_off(const context *c, pr_scenario *changed, char *text, size_t size)
+{
+    (void)c;
+    double off_A = 0.0;
+    for (int i = 0; i < changed->system.n_loads; i++) {
+        pr_load_def *load = &changed->system.load[i].def;
+        const unsigned winching =
+            PR_WHEN_ALWAYS | PR_WHEN_ENGINE | PR_WHEN_PULLING | PR_WHEN_RESTING;
+        if (!is_spare(load) || (load->when & winching) == 0)
+            continue;
+        load->when = PR_WHEN_NEVER;
+        const double each_A =
+            isnan(load->amps_A) ? load->watts_W / load->reference_V : load->amps_A;
+        off_A += each_A * load->quantity;
+    }
+    snprintf(text, size, "keep everything off that the engine does not need, rests too (%.0f A)",
+             off_A);
+    return off_A >= 0.5;
+}
+
+static bool block(const context *c, pr_scenario *changed, char *text, size_t size)
+{
+    const int parts = c->plan->parts + 1;
+    if (!changed->system.has_winch || parts < 2 || parts > 4)
+        return false;
+    changed->plan.parts = parts;
+    if (changed->plan.blocks < parts - 1)
+        changed->plan.blocks = parts - 1;
+    const int at_hand = c->scenario->plan.blocks;
+    if (parts - 1 <= at_hand)
+        snprintf(text, size, "rig %d parts of line: you have the pulley block for it", parts);
+    else
+        snprintf(text, size, "one pulley block more (%d in all): %d parts of line", parts - 1,
+                 parts);
+    return true;
+}
+
+static bool lower_layer(const context *c, pr_scenario *changed, char *text, size_t size)
+{
+    pr_system_def *def = &changed->system;
+    pr_drum drum;
+    if (!def->has_winch || pr_drum_derive(&def->drum, &drum) != PR_OK)
+        return false;
+    pr_rig_def rig = def->rig;
+    rig.parts = c->plan->parts;
+    const double anchor_m =
+        isnan(def->anchor_distance_m) ? c->plan->distance_m : def->anchor_distance_m;
+    const double now_m = isnan(def->rope_out_m)
+                             ? fmin(anchor_m * pr_rig_rope_per_travel(&rig), drum.usable_rope_m)
+                             : def->rope_out_m;
+    const int layer = pr_drum_layer(&drum, drum.usable_rope_m);
+    if (pr_drum_layer(&drum, now_m) <= layer)
+        return false;
+    def->rope_out_m = drum.usable_rope_m;
+    snprintf(text, size,
+             "pay out all the rope but the reserve wraps (anchor further away): layer %d", layer);
+    return true;
+}
+
+static bool shorter_pulls(const context *c, pr_scenario *changed, char *text, size_t size)
+{
+    const double half_s = fmax(floor(0.5 * c->plan->pull_s), ceil(changed->plan.pull_min_s));
+    if (!(half_s < c->plan->pull_s))
+        return false;
+    changed->plan.pull_s = half_s;
+    snprintf(text, size, "shorter pulls: %.0f s instead of %.0f s", half_s, c->plan->pull_s);
+    return true;
+}
+
+static bool warm_battery(const context *c, pr_scenario *changed, char *text, size_t size)
+{
+    (void)c;
+    static const double WARM_degC = 25.0, COOL_degC = 15.0;
+    pr_system_def *def = &changed->system;
+    const double now_degC = isnan(def->start_battery_degC[def->winch_post])
+                                ? def->ambient_degC
+                                : def->start_battery_degC[def->winch_post];
+    if (!(now_degC < COOL_degC))
+        return false;
+    for (int p = 0; p < def->n_batteries; p++)
+        def->start_battery_degC[p] = WARM_degC;
+    snprintf(text, size, "battery warmed to %.0f degC before the start (drive, or a warm place)",
+             WARM_degC);
+    return true;
+}
+
+static bool add_battery(pr_scenario *changed, pr_link_kind kind)
+{
+    pr_system_def *def = &changed->system;
+    if (def->n_batteries != 1)
+        return false;
+    def->n_batteries = 2;
+    def->battery[PR_POST_SECOND] = def->battery[PR_POST_MAIN];
+    def->start_soc_frac[PR_POST_SECOND] = def->start_soc_frac[PR_POST_MAIN];
+    def->start_battery_degC[PR_POST_SECOND] = def->start_battery_degC[PR_POST_MAIN];
+    def->link = pr_link_def_default(kind);
+    def->switch_rule = PR_SWITCH_CLOSED;
+    def->run[PR_RUN_LINK].present = true;
+    def->run[PR_RUN_LINK].has_fuse = false;
+    pr_wire_def *wire = &def->run[PR_RUN_LINK].def;
+    if (def->run[PR_RUN_WINCH].present) {
+        *wire = def->run[PR_RUN_WINCH].def; /* as thick as what it must help to feed */
+        wire->extra_ohm = 0.0;
+    } else {
+        *wire = pr_wire_def_default();
+        wire->gauge_kind = PR_GAUGE_MM2;
+        wire->gauge = 50.0;
+    }
+    wire->length_m = 1.0;
+    return true;
+}
+
+static bool jump(const context *c, pr_scenario *changed, char *text, size_t size)
+{
+    (void)c;
+    if (!add_battery(changed, PR_LINK_SWITCH))
+        return false;
+    pr_system_def *def = &changed->system;
+    def->start_soc_frac[PR_POST_SECOND] = 1.0;
+    pr_wire_def *wire = &def->run[PR_RUN_LINK].def;
+    *wire = pr_wire_def_default();
+    wire->gauge_kind = PR_GAUGE_MM2;
+    wire->gauge = 25.0;
+    wire->length_m = 4.0;
+    snprintf(text, size, "jump leads (25 mm2) from another vehicle; only its battery is counted");
+    return true;
+}
+
+static bool second_switch(const context *c, pr_scenario *changed, char *text, size_t size)
+{
+    (void)c;
+    snprintf(text, size, "second battery like the first, joined by a hand switch");
+    return add_battery(changed, PR_LINK_SWITCH);
+}
+
+static bool second_relay(const context *c, pr_scenario *changed, char *text, size_t size)
+{
+    (void)c;
+    snprintf(text, size, "second battery like the first, joined by a voltage-sensing relay");
+    return add_battery(changed, PR_LINK_RELAY);
+}
+
+/* The charger only fills: the winch moves to the battery behind it, the starter keeps its own. */
+static bool second_charger(const context *c, pr_scenario *changed, char *text, size_t size)
+{
+    (void)c;
+    if (!changed->system.has_winch || !add_battery(changed, PR_LINK_CHARGER))
+        return false;
+    changed->system.winch_post = PR_POST_SECOND;
+    snprintf(text, size, "second battery for the winch alone, filled by a %.0f A DC-DC charger",
+             changed->system.link.charger_A);
+    return true;
+}
+
+static bool bigger_battery(const context *c, pr_scenario *changed, char *text, size_t size)
+{
+    (void)c;
+    static const double FACTOR = 1.4, RC_EXPONENT = 1.18; /* as in IEC 60095-1's rule */
+    pr_battery_def *b = &changed->system.battery[changed->system.winch_post];
+    b->c20_Ah *= FACTOR; /* NaN stays NaN: derived from the capacity */
+    b->rc_min *= pow(FACTOR, RC_EXPONENT);
+    b->cca_A *= FACTOR;
+    b->high_rate_A *= FACTOR;
+    b->resistance_ohm /= FACTOR;
+    b->mass_kg *= FACTOR;
+    b->case_conductance_W_per_K *= FACTOR;
+    b->bms_charge_limit_A *= FACTOR;
+    b->bms_discharge_limit_A *= FACTOR;
+    for (int i = 0; i < b->n_points; i++)
+        b->point_A[i] *= FACTOR;
+    snprintf(text, size, "bigger battery: %.0f Ah", b->c20_Ah);
+    return true;
+}
+
+static bool bigger_alternator(pr_scenario *changed, int steps, char *text, size_t size)
+{
+    static const double ladder_A[] = {45.0, 55.0, 70.0, 90.0, 110.0, 130.0, 160.0, 200.0, 250.0};
+    enum { SIZES = sizeof ladder_A / sizeof *ladder_A };
+    if (!changed->system.has_alternator)
+        return false;
+    pr_alternator_def *a = &changed->system.alternator;
+    int i = 0;
+    while (i < SIZES && ladder_A[i] < a->rated_A * 1.05)
+        i++;
+    if (i + steps - 1 >= SIZES)
+        return false;
+    const double factor = ladder_A[i + steps - 1] / a->rated_A;
+    a->rated_A *= factor;
+    a->idle_A *= factor;
+    for (int k = 0; k < a->n_points; k++)
+        a->point_A[k] *= factor;
+    snprintf(text, size, "alternator of %.0f A", a->rated_A);
+    return true;
+}
+
+static bool alternator_one_up(const context *c, pr_scenario *changed, char *text, size_t size)
+{
+    (void)c;
+    return bigger_alternator(changed, 1, text, size);
+}
+
+static bool alternator_two_up(const context *c, pr_scenario *changed, char *text, size_t size)
+{
+    (void)c;
+    return bigger_alternator(changed, 2, text, size);
+}
+
+static bool thicker_cable(const context *c, pr_scenario *changed, char *text, size_t size)
+{
+    (void)c;
+    static const double metric_mm2[] = {6.0, 10.0, 16.0, 25.0, 35.0, 50.0, 70.0, 95.0, 120.0};
+    enum { SIZES = sizeof metric_mm2 / sizeof *metric_mm2 };
+    if (!changed->system.run[PR_RUN_WINCH].present)
+        return false;
+    pr_wire_def *wire = &changed->system.run[PR_RUN_WINCH].def;
+    char was[24], is[24];
+    pr_wire_gauge_text(wire->gauge_kind, wire->gauge, was, sizeof was);
+    if (wire->gauge_kind == PR_GAUGE_MM2) {
+        int i = 0;
+        while (i < SIZES && metric_mm2[i] <= wire->gauge)
+            i++;
+        if (i + 1 >= SIZES)
+            return false;
+        wire->gauge = metric_mm2[i + 1];
+    } else {
+        wire->gauge -= 2.0;
+    }
+    if (isnan(pr_wire_area_mm2(wire->gauge_kind, wire->gauge)))
+        return false;
+    pr_wire_gauge_text(wire->gauge_kind, wire->gauge, is, sizeof is);
+    snprintf(text, size, "winch cable of %s instead of %s", is, was);
+    return true;
+}
+
+static const struct {
+    pr_effort effort;
+    apply_fn apply;
+} remedies[PR_REMEDY_COUNT] = {
+    [PR_REMEDY_HAND_THROTTLE] = {PR_EFFORT_FREE, hand_throttle},
+    [PR_REMEDY_LOADS_OFF_IN_PULLS] = {PR_EFFORT_FREE, loads_off_in_pulls},
+    [PR_REMEDY_LOADS_OFF] = {PR_EFFORT_FREE, loads_off},
+    [PR_REMEDY_BLOCK] = {PR_EFFORT_BUY, block}, /* free when it is at hand */
+    [PR_REMEDY_LOWER_LAYER] = {PR_EFFORT_FREE, lower_layer},
+    [PR_REMEDY_SHORTER_PULLS] = {PR_EFFORT_FREE, shorter_pulls},
+    [PR_REMEDY_WARM_BATTERY] = {PR_EFFORT_BORROW, warm_battery},
+    [PR_REMEDY_JUMP] = {PR_EFFORT_BORROW, jump},
+    [PR_REMEDY_SECOND_SWITCH] = {PR_EFFORT_BUY, second_switch},
+    [PR_REMEDY_SECOND_RELAY] = {PR_EFFORT_BUY, second_relay},
+    [PR_REMEDY_SECOND_CHARGER] = {PR_EFFORT_BUY, second_charger},
+    [PR_REMEDY_BIGGER_BATTERY] = {PR_EFFORT_BUY, bigger_battery},
+    [PR_REMEDY_ALTERNATOR_ONE_UP] = {PR_EFFORT_BUY, alternator_one_up},
+    [PR_REMEDY_ALTERNATOR_TWO_UP] = {PR_EFFORT_BUY, alternator_two_up},
+    [PR_REMEDY_THICKER_CABLE] = {PR_EFFORT_BUY, thicker_cable},
+};
+
+const char *pr_effort_name(pr_effort effort)
+{
+    switch (effort) {
+    case PR_EFFORT_FREE:
+        return "free";
+    case PR_EFFORT_BORROW:
+        return "needs help";
+    case PR_EFFORT_BUY:
+        return "parts to fit";
+    }
+    return "unknown";
+}
+
+bool pr_remedies_wanted(const pr_plan *as_needed)
+{
+    return as_needed->status == PR_OK &&
+           (!as_needed->go || as_needed->binding_stop != PR_STOP_TIME);
+}
+
+static void evaluate(const context *c, const pr_scenario *changed, pr_remedy *remedy,
+                     unsigned long *simulations)
+{
+    pr_plan plan;
+    remedy->status = pr_plan_make_one(changed, PR_PLAN_AS_NEEDED, &plan, NULL, NULL);
+    remedy->saved_s = remedy->gained_m = PR_NAN;
+    if (remedy->status == PR_OK) {
+        remedy->go = plan.go;
+        remedy->turns_to_go = plan.go && !c->plan->go;
+        remedy->total_s = plan.total_s;
+        remedy->travel_m = plan.travel_m;
+        remedy->longest_rest_s = plan.rest_s;
+        remedy->least_soc_frac = plan.least_soc_frac;
+        remedy->n_cycles = plan.n_cycles;
+        remedy->binding = plan.binding;
+        remedy->ended_limit = plan.ended_limit;
+        remedy->ended_by = plan.ended_by;
+        if (plan.go && c->plan->go)
+            remedy->saved_s = c->plan->total_s - plan.total_s;
+        if (!plan.go && !c->plan->go)
+            remedy->gained_m = plan.travel_m - c->plan->travel_m;
+        *simulations += plan.simulations;
+    }
+    pr_plan_free(&plan);
+}
+
+/* 0 turns no into go, 1 worth it, 2 little or no effect, 3 harmful or not computed */
+static int rank(const pr_remedy *r)
+{
+    if (r->status != PR_OK)
+        return 4;
+    if (r->turns_to_go)
+        return 0;
+    if (r->saved_s >= WORTH_s || r->gained_m >= WORTH_m)
+        return 1;
+    return r->saved_s > -WORTH_s || r->gained_m > -WORTH_m ? 2 : 3;
+}
+
+static double effect(const pr_remedy *r)
+{
+    if (r->turns_to_go)
+        return -r->total_s;
+    if (!isnan(r->saved_s))
+        return r->saved_s;
+    return isnan(r->gained_m) ? 0.0 : r->gained_m;
+}
+
+static int compare(const void *left, const void *right)
+{
+    const pr_remedy *a = left, *b = right;
+    if (rank(a) != rank(b))
+        return rank(a) - rank(b);
+    if (a->effort != b->effort)
+        return (int)a->effort - (int)b->effort;
+    const double more_a = effect(a), more_b = effect(b);
+    if (more_a > more_b || more_a < more_b)
+        return more_a > more_b ? -1 : 1;
+    return (int)a->kind - (int)b->kind;
+}
+
+pr_status pr_remedies_find(const pr_scenario *scenario, const pr_plan *as_needed,
+                           pr_remedy_list *list, pr_progress_fn progress, void *progress_context)
+{
+    *list = (pr_remedy_list){0};
+    pr_scenario *changed = malloc(sizeof *changed);
+    if (changed == NULL)
+        return PR_ERR_NOMEM;
+    const context c = {.scenario = scenario, .plan = as_needed};
+    pr_status status = PR_OK;
+    for (int kind = 0; kind < PR_REMEDY_COUNT && status == PR_OK; kind++) {
+        pr_remedy *remedy = &list->remedy[list->n];
+        *remedy = (pr_remedy){.kind = (pr_remedy_kind)kind, .effort = remedies[kind].effort};
+        *changed = *scenario; /* borrows what the scenario owns */
+        if (remedies[kind].apply(&c, changed, remedy->text, sizeof remedy->text)) {
+            if (kind == PR_REMEDY_BLOCK && as_needed->parts <= scenario->plan.blocks)
+                remedy->effort = PR_EFFORT_FREE;
+            evaluate(&c, changed, remedy, &list->simulations);
+            if (remedy->status == PR_ERR_NOMEM)
+                status = PR_ERR_NOMEM;
+            list->n++;
+        }
+        if (progress != NULL &&
+            progress(progress_context, (kind + 1.0) / (double)PR_REMEDY_COUNT) != 0)
+            status = PR_ERR_CANCELLED;
+    }
+    free(changed);
+    qsort(list->remedy, list->n, sizeof *list->remedy, compare);
+    return status;
+}

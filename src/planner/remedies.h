@@ -1,0 +1,62 @@
+/* What would make the recovery possible or quicker: each practical change planned again. */
+#ifndef PR_PLANNER_REMEDIES_H
+#define PR_PLANNER_REMEDIES_H
+
+#include "planner/plan.h"
+
+typedef enum pr_effort {
+    PR_EFFORT_FREE,   /* on the spot, with what is there */
+    PR_EFFORT_BORROW, /* needs someone, or something to be fetched */
+    PR_EFFORT_BUY     /* parts to fit before the next trip */
+} pr_effort;
+const char *pr_effort_name(pr_effort effort);
+
+typedef enum pr_remedy_kind {
+    PR_REMEDY_HAND_THROTTLE,
+    PR_REMEDY_LOADS_OFF_IN_PULLS,
+    PR_REMEDY_LOADS_OFF,
+    PR_REMEDY_BLOCK,
+    PR_REMEDY_LOWER_LAYER,
+    PR_REMEDY_SHORTER_PULLS,
+    PR_REMEDY_WARM_BATTERY,
+    PR_REMEDY_JUMP,
+    PR_REMEDY_SECOND_SWITCH,
+    PR_REMEDY_SECOND_RELAY,
+    PR_REMEDY_SECOND_CHARGER,
+    PR_REMEDY_BIGGER_BATTERY,
+    PR_REMEDY_ALTERNATOR_ONE_UP,
+    PR_REMEDY_ALTERNATOR_TWO_UP,
+    PR_REMEDY_THICKER_CABLE,
+    PR_REMEDY_COUNT
+} pr_remedy_kind;
+
+typedef struct pr_remedy {
+    pr_remedy_kind kind;
+    pr_effort effort;
+    char text[PR_TEXT_MAX];    /* what to do, with the values that were computed with */
+    pr_status status;          /* other than PR_OK: could not be computed; the rest is void */
+    bool go, turns_to_go;      /* turns_to_go: it was a no without */
+    double total_s, saved_s;   /* saved: against the plan as it stands; NaN unless both are go */
+    double travel_m, gained_m; /* gained: how much further a no gets */
+    double longest_rest_s, least_soc_frac;
+    size_t n_cycles;
+    pr_limit binding, ended_limit;
+    pr_stop ended_by;
+} pr_remedy;
+
+typedef struct pr_remedy_list {
+    size_t n;
+    pr_remedy remedy[PR_REMEDY_COUNT]; /* best first */
+    unsigned long simulations;
+} pr_remedy_list;
+
+/* Is there anything to remedy: a no, or rests that a limit makes longer than they need be? */
+bool pr_remedies_wanted(const pr_plan *as_needed);
+
+/* Plans each change that applies to the scenario, with rests as needed, and ranks: a no that
+ * becomes a go first, then what saves half a minute or more (or gets a no further), then the rest;
+ * within each the cheaper effort first, then the larger effect. */
+pr_status pr_remedies_find(const pr_scenario *scenario, const pr_plan *as_needed,
+                           pr_remedy_list *list, pr_progress_fn progress, void *progress_context);
+
+#endif
