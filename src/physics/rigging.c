@@ -35,7 +35,7 @@ pr_drum_def pr_drum_def_default(void)
         .width_m = PR_NAN,
         .wraps_per_layer = PR_NAN,
         .rope_length_m = PR_NAN,
-        .nesting = 0.866,
+        .nesting = 1.0,
         .reserve_wraps = 5.0,
         .rope_rating_N = PR_NAN,
     };

@@ -10,7 +10,7 @@ typedef struct pr_drum_def {
     double width_m;                /* between flanges; or wraps per layer */
     double wraps_per_layer;        /* NaN: from width */
     double rope_length_m;
-    double nesting;                /* k 0.866 nested, 1 stacked */
+    double nesting;                /* k: 1 wrap on wrap (default), 0.866 in the grooves */
     double reserve_wraps;          /* left on the drum, default 5 */
     double rope_rating_N;          /* minimum breaking force of the rope; NaN unknown */
 } pr_drum_def;
