@@ -37,7 +37,7 @@ typedef enum pr_run_role {
     PR_RUN_WINCH,      /* post to winch */
     PR_RUN_LOADS,      /* main post to fuse box */
     PR_RUN_LOADS_SECOND,
-    PR_RUN_LINK,       /* between the posts, in series with the link */
+    PR_RUN_LINK, /* between the posts, in series with the link */
     PR_RUN_FIRST_LOAD,
     PR_RUNS_MAX = PR_RUN_FIRST_LOAD + PR_LOADS_MAX
 } pr_run_role;
@@ -50,7 +50,7 @@ typedef struct pr_named_load {
 } pr_named_load;
 
 typedef struct pr_wire_slot {
-    bool present;   /* false: no resistance, no heat */
+    bool present; /* false: no resistance, no heat */
     pr_wire_def def;
     bool has_fuse;
     pr_fuse_def fuse;
@@ -70,38 +70,38 @@ typedef enum pr_work_kind { PR_WORK_DEMAND, PR_WORK_CURRENT } pr_work_kind;
 typedef struct pr_system_def {
     int cookie;
     double ambient_degC;
-    double engine_space_rise_K;    /* air near the engine above ambient while it runs, default 20 */
-    int n_batteries;               /* 1 or 2 */
+    double engine_space_rise_K; /* air near the engine above ambient while it runs, default 20 */
+    int n_batteries;            /* 1 or 2 */
     pr_battery_def battery[PR_POSTS];
     double start_soc_frac[PR_POSTS];
     double start_battery_degC[PR_POSTS]; /* NaN: ambient */
-    pr_post starter_post;          /* which battery restarts the engine */
+    pr_post starter_post;                /* which battery restarts the engine */
     bool has_alternator;
     pr_alternator_def alternator;
     pr_post alternator_post;
-    double start_winding_degC;     /* NaN: ambient + air_degC_rise (warm engine) */
+    double start_winding_degC;               /* NaN: ambient + air_degC_rise (warm engine) */
     double idle_rpm, fast_idle_rpm, max_rpm; /* engine: idle, hand throttle, highest allowed */
     int n_loads;
     pr_named_load load[PR_LOADS_MAX];
     bool has_cutoff[PR_POSTS];
     pr_cutoff_def cutoff[PR_POSTS];
     pr_wire_slot run[PR_RUNS_MAX];
-    pr_link_def link;              /* PR_LINK_NONE unless two batteries */
+    pr_link_def link; /* PR_LINK_NONE unless two batteries */
     pr_switch_rule switch_rule;
     bool has_winch;
     pr_motor_def motor;
     pr_post winch_post;
-    double start_motor_degC;       /* NaN: ambient */
+    double start_motor_degC; /* NaN: ambient */
     pr_drum_def drum;
     pr_rig_def rig;
-    double rope_out_m;             /* at the start, from the drum; NaN: anchor_distance x parts */
-    double anchor_distance_m;      /* vehicle to anchor at the start; NaN: the distance to travel */
+    double rope_out_m;        /* at the start, from the drum; NaN: anchor_distance x parts */
+    double anchor_distance_m; /* vehicle to anchor at the start; NaN: the distance to travel */
     pr_work_kind work;
     pr_demand_def demand;
-    pr_case demand_case;           /* which of low, likely, high is simulated */
-    double pull_A;                 /* PR_WORK_CURRENT: constant winch amps, or */
+    pr_case demand_case;                 /* which of low, likely, high is simulated */
+    double pull_A;                       /* PR_WORK_CURRENT: constant winch amps, or */
     const double *profile_s, *profile_A; /* a measured profile, time from the start of each pull */
-    int n_profile;                 /* borrowed arrays, must outlive the system */
+    int n_profile;                       /* borrowed arrays, must outlive the system */
     pr_cranking_def cranking;
 } pr_system_def;
 
@@ -116,7 +116,7 @@ typedef struct pr_system {
     pr_link link;
     pr_motor motor;
     pr_drum drum;
-    int n_states;                  /* length of the flat state vector */
+    int n_states; /* length of the flat state vector */
     /* engine-private compiled form (layout, groups of loads ...) is appended by system.c */
     struct pr_layout {
         int battery[PR_POSTS], alternator, motor, travel, ledger;
@@ -128,7 +128,8 @@ typedef struct pr_system {
 
 pr_system_def pr_system_def_default(void);
 
-/* Derives every component. A failing one adds a diagnostic that names it to `diag` (may be NULL). */
+/* Derives every component. A failing one adds a diagnostic that names it to `diag` (may be NULL).
+ */
 pr_status pr_system_derive(const pr_system_def *def, pr_system *system, pr_diag *diag);
 
 #endif

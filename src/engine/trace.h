@@ -5,8 +5,8 @@
 #include "engine/sim.h"
 
 typedef struct pr_trace_column {
-    const char *name;  /* stable, with unit suffix: "soc", "bus_V", "winch_A" ... */
-    const char *unit;  /* "1", "V", "A", "degC", "m", "rpm" */
+    const char *name; /* stable, with unit suffix: "soc", "bus_V", "winch_A" ... */
+    const char *unit; /* "1", "V", "A", "degC", "m", "rpm" */
     const char *help;
 } pr_trace_column;
 
@@ -20,18 +20,19 @@ typedef struct pr_trace_event {
 
 typedef struct pr_trace {
     size_t n_rows, capacity;
-    double *values;          /* row-major, PR_TRACE_COLUMNS per row */
+    double *values; /* row-major, PR_TRACE_COLUMNS per row */
     size_t n_events, events_capacity;
     pr_trace_event *events;
     double interval_s;
-    pr_status status;        /* PR_ERR_NOMEM when a row was lost */
+    pr_status status; /* PR_ERR_NOMEM when a row was lost */
 } pr_trace;
 
 pr_trace pr_trace_init(double interval_s);
 void pr_trace_free(pr_trace *trace);
 /* Observer that appends to the trace; the trace must outlive it. */
 pr_observer pr_trace_observer(pr_trace *trace);
-double pr_trace_get(const pr_trace *trace, size_t row, const char *column); /* NaN: no such column */
+double pr_trace_get(const pr_trace *trace, size_t row,
+                    const char *column);       /* NaN: no such column */
 int pr_trace_column_index(const char *column); /* -1: none */
 
 #endif

@@ -1,0 +1,382 @@
+/* The network: Newton's method on posts and leaves at once.
+ *
+ * At the present voltages each law is replaced by its tangent. A leaf x with current i, slope g and
+ * defect e = V - v - r i moves by dv = (dV + e)/(1 + r g) when its post moves by dV, so it loads
+ * the post with i + g dv: leaves are eliminated in closed form, whatever r (zero included). Two
+ * posts that the link couples leave a 2x2 system. Slopes of batteries, lamps, heaters and the
+ * regulator all have one sign, which makes the residual of a post rise with its voltage;
+ * constant-power loads and chargers fall, but far less steeply than a battery rises.
+ *
+ * The currents that are handed out are those of the last tangents, so Kirchhoff's law holds to
+ * rounding and Ohm's law too; the components' laws are missed by the square of the last step (below
+ * 1e-7 V). A step longer than 2 V is cut. If the iteration does not settle, pr_bus_bracket takes
+ * over. */
+#include "engine/bus.h"
+#include "base/number.h"
+
+#include <math.h>
+
+enum { NEWTON_MAX = 25 };
+static const double STEP_MAX_V = 2.0, DONE_V = 1e-7;
+static const double WIDE_SENSE_V = -1e9; /* sensed so low that the regulator asks for everything */
+
+/* Tangent of a leaf; dv = (gain dV + e) per. */
+typedef struct leaf {
+    double i_A, slope_S, ohm, e_V, gain, per;
+} leaf;
+
+typedef struct tangents {
+    double battery_A[PR_POSTS], battery_S[PR_POSTS];
+    leaf box[PR_POSTS], winch, alternator;
+    double single_A[PR_LOADS_MAX], single_S[PR_LOADS_MAX];
+    double alternator_sense_S;
+    bool limited;
+    double link_out_A, link_in_A, link[4];
+    double residual_A[PR_POSTS], slope_S[PR_POSTS];
+} tangents;
+
+double pr_bus_single_A(const pr_bus *bus, const pr_bus_laws *laws, int k, double box_V,
+                       double *slope_S)
+{
+    const pr_bus_load *b = &bus->load[k];
+    const double age_s = laws->time_s - b->since_s, ohm = laws->load_ohm[k];
+    double slope, i_A = pr_load_current_A(b->load, box_V, age_s, &slope);
+    /* i = f(V - r i); f is nearly straight over the drop of its own wire, so two steps do as a rule
+     */
+    for (int n = 0; ohm > 0.0 && n < 50; n++) {
+        const double residual = i_A - pr_load_current_A(b->load, box_V - ohm * i_A, age_s, &slope);
+        const double step = residual / (1.0 + ohm * slope);
+        i_A -= step;
+        if (!(fabs(step) > 1e-13 * (1.0 + fabs(i_A))))
+            break;
+    }
+    *slope_S = slope / (1.0 + ohm * slope);
+    return i_A;
+}
+
+double pr_bus_group_A(const pr_bus *bus, const pr_bus_group *group, double box_V, double *slope_S)
+{
+    if (box_V >= group->floor_V && box_V > 0.0) {
+        const double a = group->exponent;
+        double i_A = group->scale;
+        if (a == 1.0)
+            i_A *= box_V;
+        else if (a == -1.0)
+            i_A /= box_V;
+        else if (a == 2.0)
+            i_A *= box_V * box_V;
+        else if (a != 0.0)
+            i_A *= pow(box_V, a);
+        *slope_S = a * i_A / box_V;
+        return i_A;
+    }
+    double sum_A = 0.0, sum_S = 0.0;
+    for (int k = group->first; k < group->end; k++) {
+        double slope;
+        sum_A += pr_load_current_A(bus->load[k].load, box_V, PR_INF, &slope);
+        sum_S += slope;
+    }
+    *slope_S = sum_S;
+    return sum_A;
+}
+
+double pr_bus_winch_A(const pr_bus_laws *laws, double v_V, double *slope_S)
+{
+    const bool stalled = v_V <= laws->winch_A * laws->winch_stall_ohm;
+    *slope_S = stalled ? 1.0 / laws->winch_stall_ohm : 0.0;
+    return stalled ? v_V / laws->winch_stall_ohm : laws->winch_A;
+}
+
+double pr_bus_alternator_A(const pr_bus *bus, const pr_bus_laws *laws, double v_V, double sense_V,
+                           double *slope_S, double *sense_slope_S, bool *limited)
+{
+    const pr_alternator_branch *b = &laws->alternator;
+    *limited = bus->field == PR_FIELD_FULL;
+    *slope_S = *sense_slope_S = 0.0;
+    if (!b->running || bus->field == PR_FIELD_BLOCKED)
+        return 0.0;
+    if (bus->field == PR_FIELD_REGULATED) {
+        *sense_slope_S = -1.0 / b->droop_ohm;
+        return (b->set_V - sense_V) / b->droop_ohm;
+    }
+    const double sense = bus->field == PR_FIELD_FULL ? WIDE_SENSE_V : sense_V;
+    return pr_alternator_branch_current_A(&bus->system->alternator, b, v_V, sense, slope_S,
+                                          sense_slope_S, limited);
+}
+
+bool pr_bus_link_joins(const pr_bus *bus)
+{
+    const pr_link_kind kind = bus->system->def.link.kind;
+    if (bus->n_posts < 2 || bus->link_open || kind == PR_LINK_NONE)
+        return false;
+    return kind == PR_LINK_DIODE || bus->link_closed;
+}
+
+static bool has_source(const pr_bus *bus, const pr_bus_laws *laws, int post)
+{
+    return !bus->battery_open[post] || (bus->alternator_on && laws->alternator.running &&
+                                        (int)bus->system->def.alternator_post == post);
+}
+
+bool pr_bus_is_live(const pr_bus *bus, const pr_bus_laws *laws, int post)
+{
+    if (post >= bus->n_posts)
+        return false;
+    return has_source(bus, laws, post) ||
+           (pr_bus_link_joins(bus) && has_source(bus, laws, 1 - post));
+}
+
+static leaf make_leaf(double post_V, double v_V, double ohm, double i_A, double slope_S)
+{
+    const double per = 1.0 / (1.0 + ohm * slope_S);
+    return (leaf){i_A, slope_S, ohm, post_V - v_V - ohm * i_A, 1.0, per};
+}
+
+static void tangent_box(const pr_bus *bus, const pr_bus_laws *laws, int post, const double v_V[],
+                        tangents *t)
+{
+    const pr_bus_box *box = &bus->box[post];
+    const double ohm = laws->box_ohm[post];
+    const double box_V = ohm > 0.0 ? v_V[PR_NODE_BOX + post] : v_V[post];
+    double i_A = 0.0, slope_S = 0.0, slope;
+    for (int k = box->first; k < box->first_grouped; k++) {
+        i_A += t->single_A[k] = pr_bus_single_A(bus, laws, k, box_V, &slope);
+        slope_S += t->single_S[k] = slope;
+    }
+    for (int g = box->first_group; g < box->end_group; g++) {
+        i_A += pr_bus_group_A(bus, &bus->group[g], box_V, &slope);
+        slope_S += slope;
+    }
+    t->box[post] = make_leaf(v_V[post], box_V, ohm, i_A, slope_S);
+}
+
+static void tangent_winch(const pr_bus *bus, const pr_bus_laws *laws, const double v_V[],
+                          tangents *t)
+{
+    const double ohm = laws->winch_ohm, post_V = v_V[bus->system->def.winch_post];
+    const double motor_V = ohm > 0.0 ? v_V[PR_NODE_WINCH] : post_V;
+    double slope_S;
+    const double i_A = pr_bus_winch_A(laws, motor_V, &slope_S);
+    t->winch = make_leaf(post_V, motor_V, ohm, i_A, slope_S);
+}
+
+/* As a leaf with its current the other way round; remote sensing adds the post's own voltage. */
+static void tangent_alternator(const pr_bus *bus, const pr_bus_laws *laws, const double v_V[],
+                               tangents *t)
+{
+    const double ohm = laws->alternator_ohm, post_V = v_V[bus->system->def.alternator_post];
+    const double own_V = ohm > 0.0 ? v_V[PR_NODE_ALTERNATOR] : post_V;
+    const bool remote = bus->system->def.alternator.sensing == PR_SENSE_BATTERY;
+    double slope_S, sense_S;
+    const double i_A = pr_bus_alternator_A(bus, laws, own_V, remote ? post_V : own_V, &slope_S,
+                                           &sense_S, &t->limited);
+    if (!remote) {
+        slope_S += sense_S;
+        sense_S = 0.0;
+    }
+    t->alternator_sense_S = sense_S;
+    t->alternator = (leaf){i_A,
+                           slope_S,
+                           ohm,
+                           post_V + ohm * i_A - own_V,
+                           1.0 + ohm * sense_S,
+                           1.0 / (1.0 - ohm * slope_S)};
+}
+
+static void load_post(tangents *t, int post, const leaf *x)
+{
+    t->residual_A[post] += x->i_A + x->slope_S * x->per * x->e_V;
+    t->slope_S[post] += x->slope_S * x->per * x->gain;
+}
+
+static void take_tangents(const pr_bus *bus, const pr_bus_laws *laws, const double v_V[],
+                          const bool live[], tangents *t)
+{
+    for (int p = 0; p < bus->n_posts; p++) {
+        if (!live[p])
+            continue;
+        t->battery_A[p] = pr_battery_branch_current_A(&laws->battery[p], v_V[p], &t->battery_S[p]);
+        t->residual_A[p] = t->battery_A[p] + bus->crank_A[p];
+        t->slope_S[p] = t->battery_S[p];
+        if (bus->battery_open[p]) { /* a post that a diode keeps from everything still has a voltage
+                                     */
+            t->residual_A[p] += PR_BUS_LEAK_S * v_V[p];
+            t->slope_S[p] += PR_BUS_LEAK_S;
+        }
+        tangent_box(bus, laws, p, v_V, t);
+        load_post(t, p, &t->box[p]);
+    }
+    const pr_system_def *def = &bus->system->def;
+    if (bus->winch_on && live[def->winch_post]) {
+        tangent_winch(bus, laws, v_V, t);
+        load_post(t, (int)def->winch_post, &t->winch);
+    }
+    if (bus->alternator_on && live[def->alternator_post]) {
+        const int p = (int)def->alternator_post;
+        tangent_alternator(bus, laws, v_V, t);
+        const leaf *a = &t->alternator;
+        t->residual_A[p] -= a->i_A + a->slope_S * a->per * a->e_V;
+        t->slope_S[p] -= a->slope_S * a->per * a->gain + t->alternator_sense_S;
+    }
+}
+
+/* Steps of the posts from the tangents. False: the matrix says nothing. */
+static bool solve_posts(const pr_bus *bus, const pr_bus_laws *laws, const double v_V[],
+                        const bool live[], bool joined, tangents *t, double step_V[])
+{
+    if (!joined) {
+        for (int p = 0; p < bus->n_posts; p++) {
+            step_V[p] = live[p] ? -t->residual_A[p] / t->slope_S[p] : 0.0;
+            if (!isfinite(step_V[p]))
+                return false;
+        }
+        return true;
+    }
+    const double *j = t->link;
+    pr_link_currents_A(&bus->system->link, bus->link_closed, laws->link_ohm, v_V[0], v_V[1],
+                       &t->link_out_A, &t->link_in_A, t->link);
+    const double a = t->slope_S[0] + j[0], b = j[1], c = -j[2], d = t->slope_S[1] - j[3];
+    const double f = -(t->residual_A[0] + t->link_out_A), g = -(t->residual_A[1] - t->link_in_A);
+    const double determinant = a * d - b * c;
+    step_V[0] = (f * d - b * g) / determinant;
+    step_V[1] = (a * g - c * f) / determinant;
+    return isfinite(step_V[0]) && isfinite(step_V[1]);
+}
+
+static double leaf_step_V(const leaf *x, double post_step_V)
+{
+    return (x->gain * post_step_V + x->e_V) * x->per;
+}
+
+/* Moves every voltage; returns the longest step. */
+static double move(const pr_bus *bus, const bool live[], const tangents *t, const double step_V[],
+                   double v_V[])
+{
+    const pr_system_def *def = &bus->system->def;
+    double most_V = 0.0;
+    for (int p = 0; p < bus->n_posts; p++) {
+        if (!live[p])
+            continue;
+        const double box_V = leaf_step_V(&t->box[p], step_V[p]);
+        most_V = fmax(most_V, fmax(fabs(step_V[p]), fabs(box_V)));
+        v_V[p] += step_V[p];
+        v_V[PR_NODE_BOX + p] = t->box[p].ohm > 0.0 ? v_V[PR_NODE_BOX + p] + box_V : v_V[p];
+    }
+    if (bus->winch_on && live[def->winch_post]) {
+        const double v = leaf_step_V(&t->winch, step_V[def->winch_post]);
+        most_V = fmax(most_V, fabs(v));
+        v_V[PR_NODE_WINCH] = t->winch.ohm > 0.0 ? v_V[PR_NODE_WINCH] + v : v_V[def->winch_post];
+    } else {
+        v_V[PR_NODE_WINCH] = v_V[def->winch_post];
+    }
+    if (bus->alternator_on && live[def->alternator_post]) {
+        const double v = leaf_step_V(&t->alternator, step_V[def->alternator_post]);
+        most_V = fmax(most_V, fabs(v));
+        v_V[PR_NODE_ALTERNATOR] =
+            t->alternator.ohm > 0.0 ? v_V[PR_NODE_ALTERNATOR] + v : v_V[def->alternator_post];
+    } else {
+        v_V[PR_NODE_ALTERNATOR] = v_V[def->alternator_post];
+    }
+    return most_V;
+}
+
+static double leaf_A(const leaf *x, double post_step_V)
+{
+    return x->i_A + x->slope_S * leaf_step_V(x, post_step_V);
+}
+
+/* Power of the loads and of their own wires at the currents of the last tangents. */
+static void share_out_box(const pr_bus *bus, const pr_bus_laws *laws, int post, const tangents *t,
+                          double box_step_V, pr_bus_flows *flows)
+{
+    const pr_bus_box *box = &bus->box[post];
+    double wires_W = 0.0;
+    for (int k = box->first; k < box->first_grouped; k++) {
+        const double i_A = t->single_A[k] + t->single_S[k] * box_step_V;
+        flows->single_A[k] = i_A;
+        wires_W += laws->load_ohm[k] * i_A * i_A;
+    }
+    flows->load_wire_W[post] = wires_W;
+    flows->box_W[post] = flows->node_V[PR_NODE_BOX + post] * flows->box_A[post] - wires_W;
+}
+
+/* Currents of the last tangents after the last step. */
+static void hand_out(const pr_bus *bus, const pr_bus_laws *laws, const bool live[], bool joined,
+                     const tangents *t, const double step_V[], const double v_V[],
+                     pr_bus_flows *flows)
+{
+    const pr_system_def *def = &bus->system->def;
+    for (int n = 0; n < PR_NODES; n++)
+        flows->node_V[n] = v_V[n];
+    for (int p = 0; p < PR_POSTS; p++) {
+        const bool on = p < bus->n_posts && live[p];
+        flows->crank_A[p] = on ? bus->crank_A[p] : 0.0;
+        flows->battery_A[p] = on ? t->battery_A[p] + t->battery_S[p] * step_V[p] : 0.0;
+        flows->box_A[p] = on ? leaf_A(&t->box[p], step_V[p]) : 0.0;
+        flows->box_W[p] = flows->load_wire_W[p] = 0.0;
+        if (on)
+            share_out_box(bus, laws, p, t, leaf_step_V(&t->box[p], step_V[p]), flows);
+    }
+    const int w = (int)def->winch_post, a = (int)def->alternator_post;
+    flows->winch_A = bus->winch_on && live[w] ? leaf_A(&t->winch, step_V[w]) : 0.0;
+    flows->alternator_A = 0.0;
+    flows->limited = false;
+    if (bus->alternator_on && live[a]) {
+        flows->alternator_A = leaf_A(&t->alternator, step_V[a]) + t->alternator_sense_S * step_V[a];
+        flows->limited = t->limited;
+    }
+    flows->link_out_A = flows->link_in_A = 0.0;
+    if (joined) {
+        flows->link_out_A = t->link_out_A + t->link[0] * step_V[0] + t->link[1] * step_V[1];
+        flows->link_in_A = t->link_in_A + t->link[2] * step_V[0] + t->link[3] * step_V[1];
+    }
+}
+
+double pr_bus_residual_A(const pr_bus *bus, const pr_bus_flows *flows, int post)
+{
+    const pr_system_def *def = &bus->system->def;
+    double sum_A = flows->battery_A[post] + flows->crank_A[post] + flows->box_A[post];
+    if ((int)def->winch_post == post)
+        sum_A += flows->winch_A;
+    if ((int)def->alternator_post == post)
+        sum_A -= flows->alternator_A;
+    return sum_A + (post == 0 ? flows->link_out_A : -flows->link_in_A);
+}
+
+pr_status pr_bus_solve(const pr_bus *bus, const pr_bus_laws *laws, double node_V[PR_NODES],
+                       pr_bus_flows *flows)
+{
+    bool live[PR_POSTS];
+    tangents t;
+    double v_V[PR_NODES];
+    for (int n = 0; n < PR_NODES; n++)
+        v_V[n] = node_V[n];
+    for (int p = 0; p < PR_POSTS; p++) {
+        live[p] = pr_bus_is_live(bus, laws, p);
+        if (!live[p])
+            v_V[p] = v_V[PR_NODE_BOX + p] = 0.0;
+    }
+    const bool joined = pr_bus_link_joins(bus) && live[0] && live[1];
+    for (int n = 1; n <= NEWTON_MAX; n++) {
+        double step_V[PR_POSTS] = {0.0, 0.0};
+        take_tangents(bus, laws, v_V, live, &t);
+        if (!solve_posts(bus, laws, v_V, live, joined, &t, step_V))
+            break;
+        const double longest_V = fmax(fabs(step_V[0]), fabs(step_V[1]));
+        if (longest_V > STEP_MAX_V) {
+            step_V[0] *= STEP_MAX_V / longest_V;
+            step_V[1] *= STEP_MAX_V / longest_V;
+        }
+        const double moved_V = move(bus, live, &t, step_V, v_V);
+        if (moved_V <= DONE_V) {
+            hand_out(bus, laws, live, joined, &t, step_V, v_V, flows);
+            flows->iterations = n;
+            for (int k = 0; k < PR_NODES; k++)
+                node_V[k] = v_V[k];
+            return PR_OK;
+        }
+        if (!isfinite(moved_V))
+            break;
+    }
+    return pr_bus_bracket(bus, laws, node_V, flows);
+}

@@ -1,0 +1,120 @@
+/* The electrical network at one instant: node voltages and currents from the components' laws.
+ *
+ *     alternator --r-- (post) --r-- (box: loads, each with its own wire)
+ *                        |  \
+ *                     battery --r-- (winch motor)          (MAIN) --r, link-- (SECOND)
+ *
+ * Kirchhoff's current law at each post p, with x the leaves that hang on it:
+ *     i_battery(V_p) + i_crank + sum_x i_x(v_x) - i_alternator(v_a, sense) +/- i_link(V_0, V_1) = 0
+ * and Ohm's law to each leaf, V_p - v_x = r_x i_x (alternator: v_a - V_p = r_a i_a). See bus.c for
+ * the method. pr_bus holds what stays the same between two events, pr_bus_laws what follows the
+ * state. */
+#ifndef PR_ENGINE_BUS_H
+#define PR_ENGINE_BUS_H
+
+#include "engine/system.h"
+
+typedef enum pr_node {
+    PR_NODE_MAIN,
+    PR_NODE_SECOND,
+    PR_NODE_BOX,
+    PR_NODE_BOX_SECOND,
+    PR_NODE_ALTERNATOR,
+    PR_NODE_WINCH,
+    PR_NODES
+} pr_node;
+
+/* What holds the alternator's output. Frozen between events, so that the equations are smooth
+ * there; ANY: as the component decides. */
+typedef enum pr_field {
+    PR_FIELD_ANY,
+    PR_FIELD_REGULATED,
+    PR_FIELD_FULL,
+    PR_FIELD_BLOCKED
+} pr_field;
+
+/* A load that is on. Singles are evaluated one by one: own wire, feed resistance or inrush. */
+typedef struct pr_bus_load {
+    const pr_load *load;
+    int index;      /* in the system */
+    int wire_at;    /* its wire's temperature in the state vector, -1: no wire of its own */
+    double since_s; /* switched on at */
+} pr_bus_load;
+
+/* Loads of one exponent a: together scale V^a, as long as V >= floor_V (see load.c). */
+typedef struct pr_bus_group {
+    double exponent, scale, floor_V;
+    int first, end; /* members, in load[] */
+} pr_bus_group;
+
+/* The loads at one post: singles are load[first..first_grouped), then groups. */
+typedef struct pr_bus_box {
+    int first, first_grouped, end;
+    int first_group, end_group;
+} pr_bus_box;
+
+typedef struct pr_bus {
+    const pr_system *system;
+    int n_posts;
+    bool battery_open[PR_POSTS];
+    bool alternator_on, winch_on, link_closed, link_open; /* link_open: cut by a fuse */
+    pr_field field;
+    double crank_A[PR_POSTS];
+    pr_bus_box box[PR_POSTS];
+    int n_loads;
+    pr_bus_load load[PR_LOADS_MAX];
+    pr_bus_group group[PR_LOADS_MAX];
+} pr_bus;
+
+typedef struct pr_bus_laws {
+    double time_s;
+    pr_battery_branch battery[PR_POSTS];
+    pr_alternator_branch alternator;
+    double box_ohm[PR_POSTS], alternator_ohm, winch_ohm, link_ohm; /* in series; 0: none */
+    double winch_A,
+        winch_stall_ohm;           /* i = min(winch_A, v / stall), the law of pr_motor_current_A */
+    double load_ohm[PR_LOADS_MAX]; /* wires of the singles, as bus.load[] */
+} pr_bus_laws;
+
+typedef struct pr_bus_flows {
+    double node_V[PR_NODES];
+    double battery_A[PR_POSTS], crank_A[PR_POSTS], alternator_A, winch_A;
+    double box_A[PR_POSTS];
+    double box_W[PR_POSTS];        /* at the loads' own terminals */
+    double load_wire_W[PR_POSTS];  /* in the wires of the singles */
+    double single_A[PR_LOADS_MAX]; /* as bus.load[]; only singles are filled */
+    double link_out_A, link_in_A;  /* out of MAIN, into SECOND */
+    bool limited;                  /* the alternator gives all it can */
+    int iterations;
+} pr_bus_flows;
+
+/* Conductance to ground of a post whose battery is disconnected: below what the ledgers can see. */
+#define PR_BUS_LEAK_S 1e-10
+
+/* Solves the network; node_V is the start and takes the solution. Kirchhoff's law holds to 1e-9 A.
+ * PR_ERR_NO_SOLUTION: no voltages from 0 to 40 V satisfy it; PR_ERR_VALIDITY: a law gave no number.
+ */
+pr_status pr_bus_solve(const pr_bus *bus, const pr_bus_laws *laws, double node_V[PR_NODES],
+                       pr_bus_flows *flows);
+
+/* The same by nested bracketing only: slow, cannot miss. Used when Newton's method fails, and by
+ * the tests. */
+pr_status pr_bus_bracket(const pr_bus *bus, const pr_bus_laws *laws, double node_V[PR_NODES],
+                         pr_bus_flows *flows);
+
+/* Sum of currents out of a post at given flows; zero but for rounding. */
+double pr_bus_residual_A(const pr_bus *bus, const pr_bus_flows *flows, int post);
+
+/* Laws of the leaves, shared by both methods. */
+double pr_bus_single_A(const pr_bus *bus, const pr_bus_laws *laws, int k, double box_V,
+                       double *slope_S);
+double pr_bus_group_A(const pr_bus *bus, const pr_bus_group *group, double box_V, double *slope_S);
+double pr_bus_winch_A(const pr_bus_laws *laws, double v_V, double *slope_S);
+double pr_bus_alternator_A(const pr_bus *bus, const pr_bus_laws *laws, double v_V, double sense_V,
+                           double *slope_S, double *sense_slope_S, bool *limited);
+/* Does the link let current pass between the posts (a diode: perhaps)? */
+bool pr_bus_link_joins(const pr_bus *bus);
+/* Is a post connected to any source? If not, its voltage is zero. */
+bool pr_bus_is_live(const pr_bus *bus, const pr_bus_laws *laws, int post);
+
+#endif

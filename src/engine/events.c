@@ -1,0 +1,416 @@
+/* Conditions that come true within a step: what to watch, how far off it is, when it happens.
+ *
+ * Each condition has a margin that falls through zero. After a step every margin is known at both
+ * ends. If any is negative at the end, the first moment is bracketed: trial times come from
+ * straight lines through the margins of those that are negative at the upper end (the earliest is
+ * taken, aimed a little to the far side so that the bracket closes from both ends), from halving
+ * when that does not shrink the bracket; the state there is the step's interpolant, and the network
+ * is solved again if a condition asks for a voltage. A margin that dips below zero and comes back
+ * within one step is not seen, unless it is so at the middle of the step, which is looked at as
+ * well. */
+#include "base/number.h"
+#include "engine/run.h"
+
+#include <math.h>
+
+/* Regulator laws agree where they meet; rounding must not count as having crossed. */
+static const double FIELD_SLACK_V = 1e-9;
+/* A relay that waits for its delay forgets it when the voltage is this far back. */
+static const double CALM_V = 1e-3;
+static const double BACK_V = 0.05;
+
+pr_limit pr_watch_limit(pr_watch_kind kind)
+{
+    switch (kind) {
+    case PR_WATCH_RESERVE:
+        return PR_LIMIT_RESERVE;
+    case PR_WATCH_MOTOR_HEAT:
+        return PR_LIMIT_MOTOR_HEAT;
+    case PR_WATCH_CABLE_HEAT:
+        return PR_LIMIT_CABLE_HEAT;
+    case PR_WATCH_RESTART:
+        return PR_LIMIT_RESTART;
+    case PR_WATCH_VOLTAGE:
+        return PR_LIMIT_VOLTAGE;
+    default:
+        return PR_LIMIT_NONE;
+    }
+}
+
+static void add(pr_run *run, pr_watch_kind kind, int which, double bound)
+{
+    if (run->n_watches < PR_WATCHES_MAX)
+        run->watch[run->n_watches++] = (pr_watch){kind, which, bound};
+}
+
+static void watch_limits(pr_run *run)
+{
+    const pr_limits *l = run->limits;
+    if (l->on[PR_LIMIT_RESERVE])
+        add(run, PR_WATCH_RESERVE, 0, l->reserve_frac);
+    if (l->on[PR_LIMIT_MOTOR_HEAT] && run->system->def.has_winch)
+        add(run, PR_WATCH_MOTOR_HEAT, 0, l->motor_max_degC);
+    if (l->on[PR_LIMIT_CABLE_HEAT] && run->system->at.n_wires > 0)
+        add(run, PR_WATCH_CABLE_HEAT, 0, l->wire_max_degC_margin);
+    if (l->on[PR_LIMIT_RESTART])
+        add(run, PR_WATCH_RESTART, 0, run->system->def.cranking.min_V + l->restart_margin_V);
+}
+
+static void watch_winch(pr_run *run)
+{
+    const pr_frame *f = &run->frame;
+    if (!f->pulling || !run->system->def.has_winch)
+        return;
+    add(run, PR_WATCH_ROPE, 0, f->rope_end_m);
+    if (!isnan(run->phase->stop_travel_m))
+        add(run, PR_WATCH_TARGET, 0, run->phase->stop_travel_m);
+}
+
+static void watch_winch_bus(pr_run *run)
+{
+    const pr_frame *f = &run->frame;
+    if (!f->pulling || !run->system->def.has_winch || !f->bus.winch_on)
+        return;
+    if (f->moving)
+        add(run, PR_WATCH_STALL, 0, 0.0);
+    add(run, PR_WATCH_CONTACTOR, 0, run->system->def.motor.contactor_drop_out_V);
+}
+
+static void watch_loads(pr_run *run)
+{
+    const pr_bus *bus = &run->frame.bus;
+    const pr_modes *m = &run->sim->modes;
+    for (int p = 0; p < bus->n_posts; p++) {
+        const pr_bus_box *box = &bus->box[p];
+        double most_V = -PR_INF;
+        for (int k = box->first_grouped; k < box->end; k++)
+            most_V = fmax(most_V, bus->load[k].load->def.dropout_V); /* NaN: ignored */
+        if (most_V > 0.0)
+            add(run, PR_WATCH_GROUP_DROP, p, most_V);
+        for (int k = box->first; k < box->first_grouped; k++)
+            if (bus->load[k].load->def.dropout_V > 0.0)
+                add(run, PR_WATCH_SINGLE_DROP, k, bus->load[k].load->def.dropout_V);
+    }
+    for (int k = 0; k < run->system->def.n_loads; k++)
+        if (m->load_dropped[k] && !m->load_held[k] &&
+            (int)run->system->def.load[k].post < bus->n_posts)
+            add(run, PR_WATCH_RETURN, k, run->system->load[k].def.return_V);
+}
+
+/* Rise and fall thresholds of a switch with delays: what it waits for now. */
+static void watch_switch(pr_run *run, pr_watch_kind rise, int which, bool closed, int pending,
+                         double close_V, double open_V)
+{
+    const pr_watch_kind fall = rise + 1;
+    if (pending == 0)
+        add(run, closed ? fall : rise, which, closed ? open_V : close_V);
+    else if (pending > 0)
+        add(run, fall, which, close_V - CALM_V);
+    else
+        add(run, rise, which, open_V + CALM_V);
+}
+
+static void watch_switches(pr_run *run)
+{
+    const pr_system_def *def = &run->system->def;
+    const pr_modes *m = &run->sim->modes;
+    const pr_link_def *link = &def->link;
+    if (link->kind == PR_LINK_RELAY)
+        watch_switch(run, PR_WATCH_LINK_RISE, 0, m->link_closed, m->link_pending, link->close_V,
+                     link->open_V);
+    else if (link->kind == PR_LINK_CHARGER)
+        watch_switch(run, PR_WATCH_LINK_RISE, 0, m->link_closed, m->link_pending,
+                     link->charger_start_V, link->charger_stop_V);
+    for (int p = 0; p < def->n_batteries; p++)
+        if (def->has_cutoff[p])
+            watch_switch(run, PR_WATCH_CUTOFF_RISE, p, !m->cutoff_open[p], m->cutoff_pending[p],
+                         def->cutoff[p].on_V, def->cutoff[p].off_V);
+}
+
+static void watch_batteries(pr_run *run)
+{
+    const pr_modes *m = &run->sim->modes;
+    for (int p = 0; p < run->system->def.n_batteries; p++) {
+        const pr_battery_def *d = &run->system->battery[p].def;
+        if (d->chemistry != PR_LIFEPO4)
+            continue;
+        if (m->battery_open[p]) {
+            if (m->bms_reason[p] != PR_BATTERY_BMS_OVERCURRENT)
+                add(run, PR_WATCH_BMS_BACK, p, 0.0);
+        } else if (m->bms_pending[p] != 0) {
+            add(run, PR_WATCH_BMS_CALM, p, 0.0);
+        } else {
+            add(run, PR_WATCH_BMS_CURRENT, p, d->bms_discharge_limit_A);
+            add(run, PR_WATCH_BMS_LOW, p, d->bms_low_V);
+            add(run, PR_WATCH_BMS_HIGH, p, d->bms_high_V);
+        }
+    }
+}
+
+static void watch_field(pr_run *run)
+{
+    const pr_bus *bus = &run->frame.bus;
+    if (!bus->alternator_on || !run->now.laws.alternator.running)
+        return;
+    if (bus->field == PR_FIELD_REGULATED) {
+        add(run, PR_WATCH_FIELD_FULL, 0, 0.0);
+        add(run, PR_WATCH_FIELD_BLOCKED, 0, 0.0);
+    } else {
+        add(run, bus->field == PR_FIELD_FULL ? PR_WATCH_FIELD_FREE : PR_WATCH_FIELD_OPENS, 0, 0.0);
+    }
+}
+
+void pr_watches_build(pr_run *run)
+{
+    run->n_watches = 0;
+    watch_winch(run);
+    watch_winch_bus(run);
+    watch_limits(run);
+    if (run->limits->on[PR_LIMIT_VOLTAGE])
+        add(run, PR_WATCH_VOLTAGE, 0, run->limits->bus_min_V);
+    for (int i = 0; i < run->system->at.n_fuses; i++)
+        if (!run->sim->modes.fuse_open[run->system->at.fuse_run[i]])
+            add(run, PR_WATCH_FUSE, i, 1.0);
+    if (run->frame.pulling && run->frame.change_m < PR_INF)
+        add(run, PR_WATCH_CHANGE, 0, run->frame.change_m);
+    watch_loads(run);
+    watch_switches(run);
+    watch_batteries(run);
+    watch_field(run);
+}
+
+double pr_box_least_V(const pr_system *system, const double box_V[PR_POSTS])
+{
+    double least_V = PR_INF;
+    for (int k = 0; k < system->def.n_loads; k++)
+        if (system->def.load[k].def.stops_engine)
+            least_V = fmin(least_V, box_V[system->def.load[k].post]);
+    return least_V < PR_INF ? least_V : box_V[PR_POST_MAIN];
+}
+
+double pr_wire_margin_K(const pr_system *system, const double wire_degC[], double margin_K)
+{
+    double least_K = PR_INF;
+    for (int i = 0; i < system->at.n_wires; i++) {
+        const pr_wire *wire = &system->wire[system->at.wire_run[i]];
+        least_K = fmin(least_K, wire->def.insulation_degC - margin_K - wire_degC[i]);
+    }
+    return least_K;
+}
+
+/* Voltage that the relay or charger between the batteries looks at; see link.c. */
+static double sensed_V(const pr_run *run, const pr_instant *at)
+{
+    const double *v = at->flows.node_V;
+    const pr_link_def *d = &run->system->def.link;
+    return d->kind == PR_LINK_RELAY && d->senses_both ? fmax(v[0], v[1]) : v[0];
+}
+
+static double bms_margin(const pr_run *run, pr_battery_event reason, int p, const pr_instant *at)
+{
+    const pr_battery_def *d = &run->system->battery[p].def;
+    const double v_V = at->flows.node_V[p];
+    switch (reason) {
+    case PR_BATTERY_BMS_OVERCURRENT:
+        return d->bms_discharge_limit_A + at->flows.battery_A[p];
+    case PR_BATTERY_BMS_LOW_VOLTAGE:
+        return v_V - d->bms_low_V;
+    default:
+        return d->bms_high_V - v_V;
+    }
+}
+
+/* An emptied battery comes back when something charges it, an overcharged one when something draws.
+ */
+static double back_margin(const pr_run *run, int p, const pr_instant *at)
+{
+    const double over_V = at->flows.node_V[p] - at->laws.battery[p].e_V;
+    return run->sim->modes.bms_reason[p] == PR_BATTERY_BMS_LOW_VOLTAGE ? BACK_V - over_V
+                                                                       : over_V + BACK_V;
+}
+
+static double field_margin(const pr_run *run, pr_watch_kind kind, const pr_instant *at)
+{
+    const pr_alternator *alternator = &run->system->alternator;
+    const pr_alternator_branch *b = &at->laws.alternator;
+    const double own_V = at->flows.node_V[PR_NODE_ALTERNATOR];
+    const double sense_V = alternator->def.sensing == PR_SENSE_BATTERY
+                               ? at->flows.node_V[run->system->def.alternator_post]
+                               : own_V;
+    const double i_A = at->flows.alternator_A;
+    switch (kind) {
+    case PR_WATCH_FIELD_FULL:
+        return (pr_alternator_branch_available_A(alternator, b, own_V) - i_A) * b->droop_ohm +
+               FIELD_SLACK_V;
+    case PR_WATCH_FIELD_BLOCKED:
+        return i_A * b->droop_ohm + FIELD_SLACK_V;
+    case PR_WATCH_FIELD_FREE:
+        return b->set_V - sense_V - i_A * b->droop_ohm + FIELD_SLACK_V;
+    default:
+        return sense_V - b->set_V + FIELD_SLACK_V;
+    }
+}
+
+static double bus_margin(const pr_run *run, const pr_watch *w, const pr_instant *at)
+{
+    const double *v = at->flows.node_V;
+    const pr_system_def *def = &run->system->def;
+    switch (w->kind) {
+    case PR_WATCH_STALL:
+        return v[PR_NODE_WINCH] - at->laws.winch_A * at->laws.winch_stall_ohm;
+    case PR_WATCH_CONTACTOR:
+        return v[def->winch_post] - w->bound;
+    case PR_WATCH_VOLTAGE:
+        return pr_box_least_V(run->system, &v[PR_NODE_BOX]) - w->bound;
+    case PR_WATCH_GROUP_DROP:
+        return v[PR_NODE_BOX + w->which] - w->bound;
+    case PR_WATCH_SINGLE_DROP:
+        return pr_frame_load_V(&run->frame, at, w->which) - w->bound;
+    case PR_WATCH_RETURN:
+        return w->bound - v[PR_NODE_BOX + (int)def->load[w->which].post];
+    case PR_WATCH_LINK_RISE:
+        return w->bound - sensed_V(run, at);
+    case PR_WATCH_LINK_FALL:
+        return sensed_V(run, at) - w->bound;
+    case PR_WATCH_CUTOFF_RISE:
+        return w->bound - v[w->which];
+    case PR_WATCH_CUTOFF_FALL:
+        return v[w->which] - w->bound;
+    case PR_WATCH_BMS_CURRENT:
+        return bms_margin(run, PR_BATTERY_BMS_OVERCURRENT, w->which, at);
+    case PR_WATCH_BMS_LOW:
+        return bms_margin(run, PR_BATTERY_BMS_LOW_VOLTAGE, w->which, at);
+    case PR_WATCH_BMS_HIGH:
+        return bms_margin(run, PR_BATTERY_BMS_HIGH_VOLTAGE, w->which, at);
+    case PR_WATCH_BMS_CALM: /* true when the reason has gone by a little */
+        return CALM_V - bms_margin(run, run->sim->modes.bms_reason[w->which], w->which, at);
+    case PR_WATCH_BMS_BACK:
+        return back_margin(run, w->which, at);
+    default:
+        return field_margin(run, w->kind, at);
+    }
+}
+
+double pr_watch_margin(const pr_run *run, const pr_watch *w, const double y[], const pr_instant *at)
+{
+    const pr_system *system = run->system;
+    switch (w->kind) {
+    case PR_WATCH_ROPE:
+    case PR_WATCH_TARGET:
+    case PR_WATCH_CHANGE:
+        return w->bound - y[system->at.travel];
+    case PR_WATCH_RESERVE: {
+        const pr_battery_state s = pr_state_battery(system, y, (int)system->def.starter_post);
+        return pr_battery_soc_frac(&system->battery[system->def.starter_post], &s) - w->bound;
+    }
+    case PR_WATCH_MOTOR_HEAT:
+        return w->bound - y[system->at.motor];
+    case PR_WATCH_CABLE_HEAT:
+        return pr_wire_margin_K(system, &y[system->at.wire], w->bound);
+    case PR_WATCH_RESTART:
+        return pr_restart_V(system, y) - w->bound;
+    case PR_WATCH_FUSE:
+        return w->bound - y[system->at.fuse + w->which];
+    default:
+        return bus_margin(run, w, at);
+    }
+}
+
+/* Margins of some watches at a time within the step. */
+typedef struct probe {
+    double since_s;
+    double margin[PR_WATCHES_MAX];
+    bool crossed; /* any is negative */
+} probe;
+
+static pr_status take_probe(pr_run *run, const bool wanted[], double since_s, probe *p)
+{
+    double y[PR_STATE_MAX];
+    pr_status status = pr_step_at(run, since_s, y);
+    pr_instant at;
+    bool solved = false;
+    p->since_s = since_s;
+    p->crossed = false;
+    for (int i = 0; status == PR_OK && i < run->n_watches; i++) {
+        if (!wanted[i])
+            continue;
+        if (run->watch[i].kind >= PR_WATCH_NEED_BUS && !solved) {
+            double node_V[PR_NODES];
+            for (int n = 0; n < PR_NODES; n++)
+                node_V[n] = run->now.flows.node_V[n];
+            status = pr_frame_solve(&run->frame, run->tau_s + since_s, y, node_V, &at);
+            run->sim->n_bus_solves++;
+            solved = true;
+            if (status != PR_OK)
+                break;
+        }
+        p->margin[i] = pr_watch_margin(run, &run->watch[i], y, &at);
+        if (isnan(p->margin[i]))
+            status = PR_ERR_VALIDITY;
+        p->crossed = p->crossed || p->margin[i] < 0.0;
+    }
+    return status;
+}
+
+/* Earliest zero of the straight lines between two probes, as a share of the bracket. */
+static double first_zero(const pr_run *run, const bool wanted[], const probe *low,
+                         const probe *high)
+{
+    double share = 1.0;
+    for (int i = 0; i < run->n_watches; i++)
+        if (wanted[i] && high->margin[i] < 0.0 && low->margin[i] >= 0.0)
+            share = fmin(share, low->margin[i] / (low->margin[i] - high->margin[i]));
+    return share;
+}
+
+static pr_status close_bracket(pr_run *run, const bool wanted[], probe *low, probe *high)
+{
+    double last_width_s = PR_INF;
+    for (int n = 0; high->since_s - low->since_s > PR_EVENT_S; n++) {
+        const double width_s = high->since_s - low->since_s;
+        double share = first_zero(run, wanted, low, high);
+        /* aim past the expected zero, alternately on both sides of it */
+        const double nudge = 0.4 * PR_EVENT_S / width_s;
+        share = n % 2 == 0 ? share + nudge : share - nudge;
+        if (n > 3 && width_s > 0.5 * last_width_s)
+            share = 0.5;
+        share = fmin(fmax(share, nudge), 1.0 - nudge);
+        if (n % 2 == 1)
+            last_width_s = width_s;
+        probe middle;
+        const double since_s = PR_TICK_S * rint((low->since_s + share * width_s) / PR_TICK_S);
+        const pr_status status = take_probe(run, wanted, since_s, &middle);
+        if (status != PR_OK)
+            return status;
+        *(middle.crossed ? high : low) = middle;
+    }
+    return PR_OK;
+}
+
+pr_status pr_events_locate(pr_run *run, bool *found, pr_limit *limit, double *low_s, double *high_s)
+{
+    bool wanted[PR_WATCHES_MAX];
+    probe low = {.since_s = 0.0}, high = {.since_s = run->h_s};
+    for (int i = 0; i < run->n_watches; i++) {
+        low.margin[i] = run->margin[i];
+        high.margin[i] = pr_watch_margin(run, &run->watch[i], run->y1, &run->next);
+        if (isnan(high.margin[i]))
+            return PR_ERR_VALIDITY;
+        wanted[i] = high.margin[i] < 0.0;
+        high.crossed = high.crossed || wanted[i];
+    }
+    *found = high.crossed;
+    *limit = PR_LIMIT_NONE;
+    if (!high.crossed)
+        return PR_OK;
+    const pr_status status = close_bracket(run, wanted, &low, &high);
+    if (status != PR_OK)
+        return status;
+    for (int i = run->n_watches - 1; i >= 0; i--) /* the first in order of precedence wins */
+        if (wanted[i] && high.margin[i] < 0.0 &&
+            pr_watch_limit(run->watch[i].kind) != PR_LIMIT_NONE)
+            *limit = pr_watch_limit(run->watch[i].kind);
+    *low_s = low.since_s;
+    *high_s = high.since_s;
+    return PR_OK;
+}

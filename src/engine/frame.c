@@ -1,0 +1,205 @@
+/* Builds a frame from the modes: who is switched on, how loads are grouped, what the winch pulls.
+ */
+#include "engine/frame.h"
+#include "base/number.h"
+
+#include <math.h>
+
+/* Inrush is over after so many time constants; see load.c. */
+static const double INRUSH_OVER = 40.0;
+/* Load wires count their own 20 K in engine spaces (wire.c); the description may say otherwise. */
+static const double WIRE_ENGINE_SPACE_K = 20.0;
+static const double LOW_FRAC = 0.6; /* of load.c: below it laws with exponent < 1 change */
+
+bool pr_frame_pulls(const pr_phase *phase)
+{
+    return phase->activity == PR_PULL || phase->activity == PR_PULL_ENGINE_OFF;
+}
+
+bool pr_frame_engine_runs(const pr_sim *sim, const pr_phase *phase)
+{
+    return (phase->activity == PR_REST || phase->activity == PR_PULL) && !sim->modes.engine_dead;
+}
+
+bool pr_frame_load_is_wanted(const pr_system *system, const pr_sim *sim, const pr_phase *phase,
+                             int k)
+{
+    if (k < 64 && (phase->load_off_mask_lo >> k & 1UL))
+        return false;
+    const bool resting = phase->activity == PR_REST || phase->activity == PR_ENGINE_OFF;
+    return pr_load_wanted(&system->load[k], pr_frame_engine_runs(sim, phase), pr_frame_pulls(phase),
+                          resting);
+}
+
+bool pr_frame_load_is_on(const pr_system *system, const pr_sim *sim, const pr_phase *phase, int k)
+{
+    const pr_modes *m = &sim->modes;
+    const pr_named_load *named = &system->def.load[k];
+    const int box = named->post == PR_POST_MAIN ? PR_RUN_LOADS : PR_RUN_LOADS_SECOND;
+    if (!pr_frame_load_is_wanted(system, sim, phase, k) || m->load_dropped[k] ||
+        m->fuse_open[box] || m->fuse_open[PR_RUN_FIRST_LOAD + k])
+        return false;
+    if (named->behind_cutoff && m->cutoff_open[named->post])
+        return false;
+    if (named->def.cycling == PR_CYCLE_THERMOSTAT)
+        return m->thermostat_on[k];
+    return pr_load_duty_on(&system->load[k], sim->time_s, NULL);
+}
+
+static bool is_single(const pr_system *system, const pr_sim *sim, int k)
+{
+    const pr_load_def *d = &system->load[k].def;
+    return system->def.run[PR_RUN_FIRST_LOAD + k].present || d->wire_ohm > 0.0 ||
+           (d->inrush_factor > 1.0 &&
+            sim->time_s - sim->modes.load_since_s[k] < INRUSH_OVER * d->inrush_s);
+}
+
+static void add_load(const pr_system *system, const pr_sim *sim, int k, int wire_at, pr_bus *bus)
+{
+    bus->load[bus->n_loads++] = (pr_bus_load){.load = &system->load[k],
+                                              .index = k,
+                                              .wire_at = wire_at,
+                                              .since_s = sim->modes.load_since_s[k]};
+}
+
+/* Groups the loads of one post that share an exponent: one power for all of them. */
+static void group_loads(const pr_system *system, const pr_sim *sim, const int members[], int n,
+                        pr_bus *bus, int *n_groups)
+{
+    bool taken[PR_LOADS_MAX] = {false};
+    for (int i = 0; i < n; i++) {
+        if (taken[i])
+            continue;
+        const double a = system->load[members[i]].def.exponent;
+        pr_bus_group *g = &bus->group[(*n_groups)++];
+        *g = (pr_bus_group){.exponent = a, .first = bus->n_loads};
+        for (int j = i; j < n; j++) {
+            const pr_load *load = &system->load[members[j]];
+            if (taken[j] || load->def.exponent != a)
+                continue;
+            taken[j] = true;
+            g->scale += load->i0_A * pow(load->def.reference_V, -a);
+            if (a < 1.0)
+                g->floor_V = fmax(g->floor_V, LOW_FRAC * load->def.reference_V);
+            add_load(system, sim, members[j], -1, bus);
+        }
+        g->end = bus->n_loads;
+    }
+}
+
+static void build_loads(const pr_system *system, const pr_sim *sim, pr_bus *bus)
+{
+    int n_groups = 0;
+    bus->n_loads = 0;
+    for (int p = 0; p < bus->n_posts; p++) {
+        int members[PR_LOADS_MAX], n = 0;
+        pr_bus_box *box = &bus->box[p];
+        box->first = bus->n_loads;
+        for (int k = 0, wire = 0; k < system->def.n_loads; k++) {
+            while (wire < system->at.n_wires && system->at.wire_run[wire] < PR_RUN_FIRST_LOAD + k)
+                wire++;
+            if (!sim->modes.load_on[k] || (int)system->def.load[k].post != p)
+                continue;
+            const bool wired = system->def.run[PR_RUN_FIRST_LOAD + k].present;
+            if (is_single(system, sim, k))
+                add_load(system, sim, k, wired ? system->at.wire + wire : -1, bus);
+            else
+                members[n++] = k;
+        }
+        box->first_grouped = bus->n_loads;
+        box->first_group = n_groups;
+        group_loads(system, sim, members, n, bus, &n_groups);
+        box->end = bus->n_loads;
+        box->end_group = n_groups;
+    }
+    for (int p = bus->n_posts; p < PR_POSTS; p++)
+        bus->box[p] = (pr_bus_box){bus->n_loads, bus->n_loads, bus->n_loads, n_groups, n_groups};
+}
+
+double pr_frame_rope_out_m(const pr_system *system, const pr_sim *sim, double travel_m)
+{
+    return sim->rope_out_at_rig_m -
+           pr_rig_rope_per_travel(&system->def.rig) * (travel_m - sim->travel_at_rig_m);
+}
+
+/* What the winch pulls here, and where along the way that changes. */
+static void build_pull(const pr_system *system, const pr_sim *sim, pr_frame *f)
+{
+    const pr_system_def *def = &system->def;
+    const double travel_m = sim->y[system->at.travel];
+    f->rope_per_travel = pr_rig_rope_per_travel(&def->rig);
+    f->rope_end_m = sim->travel_at_rig_m + sim->rope_out_at_rig_m / f->rope_per_travel;
+    const double rope_out_m = pr_frame_rope_out_m(system, sim, travel_m);
+    f->layer = pr_drum_layer(&system->drum, rope_out_m);
+    f->ratio = pr_drum_ratio(&system->drum, f->layer);
+    const double layer_end_m =
+        travel_m +
+        (rope_out_m - pr_drum_layer_end_rope_out_m(&system->drum, f->layer)) / f->rope_per_travel;
+    f->change_m = f->layer < system->drum.layers ? layer_end_m : PR_INF;
+    f->moving = def->work == PR_WORK_DEMAND;
+    if (!f->moving)
+        return;
+    f->resistance_N = pr_demand_resistance_N(&def->demand, travel_m, def->demand_case);
+    f->fall_line_N = pr_rig_fall_line_N(&def->rig, f->resistance_N);
+    f->pull_N = f->fall_line_N * f->ratio;
+    f->pull_A = pr_motor_pull_A(&system->motor, f->pull_N);
+    const double segment_end_m = pr_demand_segment_end_m(&def->demand, travel_m);
+    if (segment_end_m > travel_m && segment_end_m < f->change_m &&
+        isnan(def->demand.fixed_resistance_N))
+        f->change_m = segment_end_m;
+}
+
+static void build_thermostats(const pr_system *system, const pr_sim *sim, const pr_phase *phase,
+                              pr_frame *f)
+{
+    for (int i = 0; i < system->at.n_thermostats; i++) {
+        const int k = system->at.thermostat_load[i];
+        /* what is not wanted now is neither heated nor cooled */
+        const bool wanted = pr_frame_load_is_wanted(system, sim, phase, k);
+        f->thermostat_K_per_s[i] =
+            wanted ? pr_load_thermostat_K_per_s(&system->load[k], sim->modes.load_on[k]) : 0.0;
+    }
+}
+
+void pr_frame_build(const pr_system *system, const pr_sim *sim, const pr_phase *phase,
+                    pr_frame *frame)
+{
+    const pr_system_def *def = &system->def;
+    const pr_modes *m = &sim->modes;
+    pr_bus *bus = &frame->bus;
+    frame->system = bus->system = system;
+    frame->origin_s = sim->origin_s;
+    frame->engine_running = pr_frame_engine_runs(sim, phase);
+    frame->engine_rpm = frame->engine_running ? phase->engine_rpm : 0.0;
+    frame->pulling = pr_frame_pulls(phase);
+    frame->wire_air_K = def->engine_space_rise_K - WIRE_ENGINE_SPACE_K;
+
+    bus->n_posts = def->n_batteries;
+    bus->field = PR_FIELD_ANY;
+    bus->alternator_on = def->has_alternator && frame->engine_running && m->excited &&
+                         !m->fuse_open[PR_RUN_ALTERNATOR];
+    bus->winch_on = frame->pulling && (def->has_winch || def->work == PR_WORK_CURRENT) &&
+                    !m->contactor_open && !m->fuse_open[PR_RUN_WINCH];
+    bus->link_closed = m->link_closed;
+    bus->link_open = m->fuse_open[PR_RUN_LINK];
+    for (int p = 0; p < PR_POSTS; p++) {
+        bus->battery_open[p] = p >= def->n_batteries || m->battery_open[p];
+        bus->crank_A[p] = 0.0;
+    }
+    frame->crank_A = 0.0;
+    if (phase->activity == PR_CRANK) {
+        const double engine_degC =
+            isnan(def->cranking.engine_degC) ? def->ambient_degC : def->cranking.engine_degC;
+        frame->crank_A = pr_cranking_current_A(&def->cranking, engine_degC);
+        bus->crank_A[def->starter_post] = frame->crank_A;
+    }
+    build_loads(system, sim, bus);
+    build_thermostats(system, sim, phase, frame);
+    frame->moving = false;
+    frame->layer = 0;
+    frame->resistance_N = frame->fall_line_N = frame->pull_N = frame->pull_A = 0.0;
+    frame->change_m = frame->rope_end_m = PR_INF;
+    frame->ratio = frame->rope_per_travel = 1.0;
+    if (def->has_winch && frame->pulling)
+        build_pull(system, sim, frame);
+}

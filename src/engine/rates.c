@@ -1,0 +1,347 @@
+/* Derivatives of the state: the physics in its order.
+ *
+ * Components give their laws at the state, the bus finds voltages and currents that satisfy them
+ * all, and each component then says how its state moves. The ledger's quadratures are powers and
+ * currents at the same instant, so that sums that vanish at every instant vanish in the ledger. */
+#include "base/number.h"
+#include "engine/frame.h"
+
+#include <math.h>
+
+/* More than this share of what the alternator could give counts as full output. */
+static const double FULL_OUTPUT_FRAC = 0.9;
+/* A winch known only by its current keeps it down to this voltage. */
+static const double SINK_V = 1.0;
+
+pr_battery_state pr_state_battery(const pr_system *system, const double y[], int post)
+{
+    const double *s = &y[system->at.battery[post]];
+    return (pr_battery_state){.q1_As = s[0], .q2_As = s[1], .v1_V = s[2], .T_degC = s[3]};
+}
+
+static pr_alternator_state alternator_state(const pr_system *system, const double y[])
+{
+    const double *s = &y[system->at.alternator];
+    return (pr_alternator_state){.winding_degC = s[0], .ceiling_A = s[1]};
+}
+
+static pr_motor_state motor_state(const pr_system *system, const double y[])
+{
+    const double *s = &y[system->at.motor];
+    return (pr_motor_state){.armature_degC = s[0], .case_degC = s[1]};
+}
+
+/* Amps of a profile at a time from the start of the pull: straight between points, held outside. */
+static double profile_A(const pr_system_def *def, double tau_s)
+{
+    const double *s = def->profile_s, *a = def->profile_A;
+    int low = 0, high = def->n_profile - 1;
+    if (tau_s <= s[low])
+        return a[low];
+    if (tau_s >= s[high])
+        return a[high];
+    while (high - low > 1) {
+        const int middle = (low + high) / 2;
+        if (s[middle] <= tau_s)
+            low = middle;
+        else
+            high = middle;
+    }
+    return a[low] + (a[high] - a[low]) * (tau_s - s[low]) / (s[high] - s[low]);
+}
+
+static void take_series_ohms(const pr_frame *f, const double y[], pr_bus_laws *laws)
+{
+    const pr_system *system = f->system;
+    double run_ohm[PR_RUN_FIRST_LOAD] = {0.0};
+    for (int i = 0; i < system->at.n_wires && system->at.wire_run[i] < PR_RUN_FIRST_LOAD; i++) {
+        const int run = system->at.wire_run[i];
+        run_ohm[run] = pr_wire_resistance_ohm(&system->wire[run], y[system->at.wire + i]);
+    }
+    laws->alternator_ohm = run_ohm[PR_RUN_ALTERNATOR];
+    laws->winch_ohm = run_ohm[PR_RUN_WINCH];
+    if (system->def.has_winch)
+        laws->winch_ohm += system->def.motor.contactor_ohm;
+    laws->box_ohm[0] = run_ohm[PR_RUN_LOADS];
+    laws->box_ohm[1] = run_ohm[PR_RUN_LOADS_SECOND];
+    laws->link_ohm = run_ohm[PR_RUN_LINK];
+    for (int p = 0; p < f->bus.n_posts; p++)
+        for (int k = f->bus.box[p].first; k < f->bus.box[p].first_grouped; k++) {
+            const pr_bus_load *b = &f->bus.load[k];
+            laws->load_ohm[k] =
+                b->wire_at < 0 ? 0.0
+                               : pr_wire_resistance_ohm(&system->wire[PR_RUN_FIRST_LOAD + b->index],
+                                                        y[b->wire_at]);
+        }
+}
+
+static void take_winch_law(const pr_frame *f, double tau_s, const double y[], pr_bus_laws *laws)
+{
+    const pr_system_def *def = &f->system->def;
+    if (!f->bus.winch_on)
+        return;
+    laws->winch_A = f->moving            ? f->pull_A
+                    : def->n_profile > 0 ? profile_A(def, tau_s)
+                                         : def->pull_A;
+    if (def->has_winch)
+        laws->winch_stall_ohm = pr_motor_resistance_ohm(&f->system->motor, y[f->system->at.motor]);
+    else
+        laws->winch_stall_ohm = laws->winch_A > 0.0 ? SINK_V / laws->winch_A : 1.0;
+}
+
+static void take_laws(const pr_frame *f, double tau_s, const double y[], pr_bus_laws *laws)
+{
+    const pr_system *system = f->system;
+    laws->time_s = f->origin_s + tau_s;
+    for (int p = 0; p < f->bus.n_posts; p++) {
+        const pr_battery_state s = pr_state_battery(system, y, p);
+        pr_battery_branch_at(&system->battery[p], &s, f->bus.battery_open[p], &laws->battery[p]);
+    }
+    laws->alternator.running = false;
+    if (system->def.has_alternator) {
+        const pr_alternator_state s = alternator_state(system, y);
+        pr_alternator_branch_at(&system->alternator, &s, f->engine_rpm, f->bus.alternator_on,
+                                system->def.ambient_degC, &laws->alternator);
+    }
+    take_series_ohms(f, y, laws);
+    take_winch_law(f, tau_s, y, laws);
+}
+
+/* Speed and pull that go with the winch's voltage and current. */
+static void move_winch(const pr_frame *f, const double y[], pr_instant *at)
+{
+    at->pull_N = at->speed_mps = 0.0;
+    if (!f->bus.winch_on || !f->system->def.has_winch)
+        return;
+    const pr_motor *motor = &f->system->motor;
+    const double i_A = at->flows.winch_A;
+    at->speed_mps =
+        pr_motor_speed_mps(motor, at->flows.node_V[PR_NODE_WINCH], i_A, y[f->system->at.motor]);
+    at->pull_N = f->pull_N;
+    if (!f->moving) { /* only the current is known: the pull that goes with it */
+        at->pull_N = fmax(pr_motor_pull_N(motor, i_A), 0.0);
+        at->speed_mps = fmax(at->speed_mps, 0.0);
+    }
+}
+
+pr_status pr_frame_solve(const pr_frame *frame, double tau_s, const double y[],
+                         double node_V[PR_NODES], pr_instant *at)
+{
+    at->tau_s = tau_s;
+    take_laws(frame, tau_s, y, &at->laws);
+    const pr_status status = pr_bus_solve(&frame->bus, &at->laws, node_V, &at->flows);
+    if (status == PR_OK)
+        move_winch(frame, y, at);
+    return status;
+}
+
+pr_status pr_frame_settle_field(pr_frame *frame, double tau_s, const double y[],
+                                double node_V[PR_NODES], pr_instant *at)
+{
+    frame->bus.field = PR_FIELD_ANY;
+    const pr_status status = pr_frame_solve(frame, tau_s, y, node_V, at);
+    if (status != PR_OK)
+        return status;
+    frame->bus.field = at->flows.limited              ? PR_FIELD_FULL
+                       : at->flows.alternator_A > 0.0 ? PR_FIELD_REGULATED
+                                                      : PR_FIELD_BLOCKED;
+    return PR_OK;
+}
+
+static double find_load_A(const pr_frame *f, const pr_instant *at, int load, int *found)
+{
+    for (int p = 0; p < f->bus.n_posts; p++) {
+        const pr_bus_box *box = &f->bus.box[p];
+        for (int k = box->first; k < box->end; k++) {
+            if (f->bus.load[k].index != load)
+                continue;
+            *found = k;
+            if (k < box->first_grouped)
+                return at->flows.single_A[k];
+            return pr_load_current_A(&f->system->load[load], at->flows.node_V[PR_NODE_BOX + p],
+                                     PR_INF, NULL);
+        }
+    }
+    *found = -1;
+    return 0.0;
+}
+
+double pr_frame_load_A(const pr_frame *frame, const pr_instant *at, int load)
+{
+    int k;
+    return find_load_A(frame, at, load, &k);
+}
+
+double pr_frame_load_V(const pr_frame *frame, const pr_instant *at, int k)
+{
+    const pr_bus_load *b = &frame->bus.load[k];
+    const int p = (int)frame->system->def.load[b->index].post;
+    const double box_V = at->flows.node_V[PR_NODE_BOX + p];
+    return b->wire_at < 0 ? box_V : box_V - at->laws.load_ohm[k] * at->flows.single_A[k];
+}
+
+double pr_frame_run_A(const pr_frame *frame, const pr_instant *at, int run)
+{
+    const pr_bus_flows *flows = &at->flows;
+    switch (run) {
+    case PR_RUN_ALTERNATOR:
+        return flows->alternator_A;
+    case PR_RUN_WINCH:
+        return flows->winch_A;
+    case PR_RUN_LOADS:
+        return flows->box_A[0];
+    case PR_RUN_LOADS_SECOND:
+        return flows->box_A[1];
+    case PR_RUN_LINK:
+        return fmax(fabs(flows->link_out_A), fabs(flows->link_in_A));
+    default:
+        return pr_frame_load_A(frame, at, run - PR_RUN_FIRST_LOAD);
+    }
+}
+
+static void battery_rates(const pr_frame *f, const double y[], const pr_instant *at, double dy[])
+{
+    double *ledger = &dy[f->system->at.ledger];
+    for (int p = 0; p < f->bus.n_posts; p++) {
+        const pr_battery *battery = &f->system->battery[p];
+        const pr_battery_branch *branch = &at->laws.battery[p];
+        const pr_battery_state s = pr_state_battery(f->system, y, p);
+        const double v_V = at->flows.node_V[p], i_A = at->flows.battery_A[p];
+        pr_battery_state rates;
+        double gas_A, chemical_W, heat_W;
+        pr_battery_rates(battery, &s, branch, v_V, i_A, f->system->def.ambient_degC, &rates,
+                         &gas_A);
+        pr_battery_powers_W(battery, &s, branch, v_V, i_A, &chemical_W, &heat_W);
+        double *d = &dy[f->system->at.battery[p]];
+        d[0] = rates.q1_As;
+        d[1] = rates.q2_As;
+        d[2] = rates.v1_V;
+        d[3] = rates.T_degC;
+        ledger[PR_LEDGER_BATTERY0_As + p] = i_A;
+        ledger[PR_LEDGER_GAS0_As + p] = gas_A;
+        ledger[PR_LEDGER_BATTERY0_J + p] = v_V * i_A;
+        ledger[PR_LEDGER_BATTERY0_HEAT_J + p] = heat_W;
+    }
+}
+
+static void alternator_rates(const pr_frame *f, const double y[], const pr_instant *at, double dy[])
+{
+    const pr_system *system = f->system;
+    if (!system->def.has_alternator)
+        return;
+    const pr_alternator_state s = alternator_state(system, y);
+    const double i_A = at->flows.alternator_A, v_V = at->flows.node_V[PR_NODE_ALTERNATOR];
+    pr_alternator_state rates;
+    pr_alternator_rates(&system->alternator, &s, &at->laws.alternator, i_A, at->flows.limited,
+                        system->def.ambient_degC, &rates);
+    dy[system->at.alternator] = rates.winding_degC;
+    dy[system->at.alternator + 1] = rates.ceiling_A;
+    double *ledger = &dy[system->at.ledger];
+    ledger[PR_LEDGER_ALTERNATOR_As] = i_A;
+    ledger[PR_LEDGER_ALTERNATOR_J] = v_V * i_A;
+}
+
+double pr_frame_full_output_A(const pr_frame *frame, const pr_instant *at)
+{
+    const double i_A = at->flows.alternator_A;
+    if (!frame->bus.alternator_on || !(i_A > 0.0))
+        return -1.0;
+    if (frame->bus.field == PR_FIELD_FULL)
+        return i_A;
+    return i_A - FULL_OUTPUT_FRAC * pr_alternator_branch_available_A(
+                                        &frame->system->alternator, &at->laws.alternator,
+                                        at->flows.node_V[PR_NODE_ALTERNATOR]);
+}
+
+static void winch_rates(const pr_frame *f, const double y[], const pr_instant *at, double dy[])
+{
+    const pr_system *system = f->system;
+    double *ledger = &dy[system->at.ledger];
+    const double i_A = at->flows.winch_A, v_V = at->flows.node_V[PR_NODE_WINCH];
+    const double rope_W = at->pull_N * at->speed_mps;
+    ledger[PR_LEDGER_WINCH_As] = i_A;
+    ledger[PR_LEDGER_WINCH_J] = v_V * i_A;
+    ledger[PR_LEDGER_ROPE_J] = rope_W;
+    ledger[PR_LEDGER_MOTOR_HEAT_J] = v_V * i_A - rope_W;
+    if (!system->def.has_winch)
+        return;
+    const pr_motor_state s = motor_state(system, y);
+    pr_motor_state rates;
+    pr_motor_rates(&system->motor, &s, v_V, i_A, at->pull_N, at->speed_mps,
+                   system->def.ambient_degC, &rates);
+    dy[system->at.motor] = rates.armature_degC;
+    dy[system->at.motor + 1] = rates.case_degC;
+    dy[system->at.travel] = at->speed_mps * f->ratio / f->rope_per_travel;
+}
+
+static void wire_rates(const pr_frame *f, const double y[], const pr_instant *at, double dy[])
+{
+    const pr_system *system = f->system;
+    double load_A[PR_LOADS_MAX] = {0.0};
+    for (int p = 0; p < f->bus.n_posts; p++)
+        for (int k = f->bus.box[p].first; k < f->bus.box[p].first_grouped; k++)
+            load_A[f->bus.load[k].index] = at->flows.single_A[k];
+    for (int i = 0; i < system->at.n_wires; i++) {
+        const int run = system->at.wire_run[i], at_i = system->at.wire + i;
+        const pr_wire *wire = &system->wire[run];
+        const double ambient_degC =
+            system->def.ambient_degC + (wire->def.engine_space ? f->wire_air_K : 0.0);
+        const pr_wire_state s = {.T_degC = y[at_i]};
+        pr_wire_state rates;
+        const double i_A =
+            run < PR_RUN_FIRST_LOAD ? pr_frame_run_A(f, at, run) : load_A[run - PR_RUN_FIRST_LOAD];
+        pr_wire_rates(wire, &s, i_A, ambient_degC, &rates);
+        dy[at_i] = rates.T_degC;
+    }
+}
+
+static void fuse_rates(const pr_frame *f, const double y[], const pr_instant *at, double dy[])
+{
+    const pr_system *system = f->system;
+    for (int i = 0; i < system->at.n_fuses; i++) {
+        const int run = system->at.fuse_run[i], at_i = system->at.fuse + i;
+        const pr_fuse_state s = {.damage_frac = y[at_i]};
+        pr_fuse_state rates;
+        pr_fuse_rates(&system->fuse[run], &s, pr_frame_run_A(f, at, run), &rates);
+        dy[at_i] = rates.damage_frac;
+    }
+}
+
+/* What the network as a whole draws and loses. */
+static void network_ledger(const pr_frame *f, const pr_instant *at, double dy[])
+{
+    const pr_bus_flows *x = &at->flows;
+    const pr_bus_laws *r = &at->laws;
+    double *ledger = &dy[f->system->at.ledger];
+    double loads_A = 0.0, loads_W = 0.0, crank_A = 0.0, crank_W = 0.0, wires_W = 0.0;
+    for (int p = 0; p < f->bus.n_posts; p++) {
+        loads_A += x->box_A[p];
+        loads_W += x->box_W[p];
+        crank_A += x->crank_A[p];
+        crank_W += x->crank_A[p] * x->node_V[p];
+        wires_W += r->box_ohm[p] * x->box_A[p] * x->box_A[p] + x->load_wire_W[p];
+    }
+    wires_W += r->alternator_ohm * x->alternator_A * x->alternator_A +
+               r->winch_ohm * x->winch_A * x->winch_A;
+    ledger[PR_LEDGER_LOADS_As] = loads_A;
+    ledger[PR_LEDGER_LOADS_J] = loads_W;
+    ledger[PR_LEDGER_CRANK_As] = crank_A;
+    ledger[PR_LEDGER_CRANK_J] = crank_W;
+    ledger[PR_LEDGER_WIRE_HEAT_J] = wires_W;
+    ledger[PR_LEDGER_LINK_LOSS_As] = x->link_out_A - x->link_in_A;
+    ledger[PR_LEDGER_LINK_HEAT_J] = x->node_V[0] * x->link_out_A - x->node_V[1] * x->link_in_A;
+}
+
+void pr_frame_rates(const pr_frame *frame, const double y[], const pr_instant *at, double dy[])
+{
+    for (int i = frame->system->at.ledger; i < frame->system->n_states; i++)
+        dy[i] = 0.0;
+    battery_rates(frame, y, at, dy);
+    alternator_rates(frame, y, at, dy);
+    winch_rates(frame, y, at, dy);
+    for (int i = 0; i < frame->system->at.n_thermostats; i++)
+        dy[frame->system->at.thermostat + i] = frame->thermostat_K_per_s[i];
+    wire_rates(frame, y, at, dy);
+    fuse_rates(frame, y, at, dy);
+    network_ledger(frame, at, dy);
+}

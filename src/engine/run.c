@@ -1,0 +1,349 @@
+/* The run loop: one phase from its start to whatever ends it.
+ *
+ * Each round: choose a step that ends no later than the next change known in advance; try it;
+ * shorten it until its error is small enough; look for the first condition that comes true in it;
+ * move to there, or to the end of the step; let the modes settle; report. Time is origin + tau, and
+ * every tau between the ends of the phase is a whole number of ticks, so that no rounding builds up
+ * and a phase that starts later runs the same. Records are taken from the interpolant and do not
+ * touch the steps. */
+#include "engine/run.h"
+#include "base/number.h"
+
+#include <math.h>
+#include <string.h>
+
+static const double FIRST_STEP_S = 2.0, LEAST_STEP_S = 16.0 * PR_TICK_S;
+
+pr_run_options pr_run_options_default(void)
+{
+    return (pr_run_options){.stepper = PR_STEPPER_EMBEDDED, .tolerance = 1e-6, .max_steps = 100000};
+}
+
+static pr_extremes no_extremes(void)
+{
+    return (pr_extremes){.least_soc_frac = PR_INF,
+                         .least_box_V = PR_INF,
+                         .least_post_V = PR_INF,
+                         .most_armature_degC = -PR_INF,
+                         .most_wire_degC = -PR_INF,
+                         .least_restart_V = PR_NAN,
+                         .most_winch_A = 0.0,
+                         .most_link_A = 0.0,
+                         .most_anchor_N = 0.0,
+                         .most_wire_run = -1,
+                         .most_wire_ratio = -PR_INF};
+}
+
+/* The extremes take in the present instant. */
+static void watch_extremes(pr_run *run)
+{
+    const pr_system *system = run->system;
+    const double *y = run->sim->y;
+    const pr_bus_flows *x = &run->now.flows;
+    pr_extremes *e = &run->end->extremes;
+    const int starter = (int)system->def.starter_post;
+    const pr_battery_state s = pr_state_battery(system, y, starter);
+    e->least_soc_frac = fmin(e->least_soc_frac, pr_battery_soc_frac(&system->battery[starter], &s));
+    e->least_box_V = fmin(e->least_box_V, pr_box_least_V(system, &x->node_V[PR_NODE_BOX]));
+    for (int p = 0; p < system->def.n_batteries; p++)
+        e->least_post_V = fmin(e->least_post_V, x->node_V[p]);
+    e->most_winch_A = fmax(e->most_winch_A, x->winch_A);
+    e->most_link_A = fmax(e->most_link_A, pr_frame_run_A(&run->frame, &run->now, PR_RUN_LINK));
+    if (system->def.has_winch) {
+        e->most_armature_degC = fmax(e->most_armature_degC, y[system->at.motor]);
+        e->most_anchor_N =
+            fmax(e->most_anchor_N, pr_rig_anchor_load_N(&system->def.rig, run->frame.fall_line_N));
+    }
+    for (int i = 0; i < system->at.n_wires; i++) {
+        const double T_degC = y[system->at.wire + i], ambient = system->def.ambient_degC;
+        const pr_wire *wire = &system->wire[system->at.wire_run[i]];
+        const double ratio = (T_degC - ambient) / (wire->def.insulation_degC - ambient);
+        e->most_wire_degC = fmax(e->most_wire_degC, T_degC);
+        if (ratio > e->most_wire_ratio) {
+            e->most_wire_ratio = ratio;
+            e->most_wire_run = system->at.wire_run[i];
+        }
+    }
+    if (run->with_restart)
+        e->least_restart_V = fmin(e->least_restart_V, pr_restart_V(system, y)); /* NaN gives way */
+}
+
+static pr_status observe(pr_run *run, const double y[], const pr_instant *at, double time_s,
+                         const char *event)
+{
+    pr_outputs outputs;
+    if (run->observer == NULL || run->observer->fn == NULL)
+        return PR_OK;
+    pr_outputs_fill(&run->frame, run->sim, y, at, true, &outputs);
+    outputs.time_s = time_s;
+    return run->observer->fn(run->observer->context, run->system, &outputs, event) != 0
+               ? PR_ERR_CANCELLED
+               : PR_OK;
+}
+
+static pr_status observe_now(pr_run *run, const char *event)
+{
+    pr_status status = PR_OK;
+    if (event != NULL)
+        status = observe(run, run->sim->y, &run->now, run->sim->time_s, event);
+    for (int i = 0; status == PR_OK && i < run->n_texts; i++)
+        status = observe(run, run->sim->y, &run->now, run->sim->time_s, run->text[i]);
+    run->n_texts = 0;
+    return status;
+}
+
+/* Records at whole multiples of the interval inside the step, its end left out. */
+static pr_status record_step(pr_run *run, double used_s)
+{
+    if (run->observer == NULL || run->observer->fn == NULL || !(run->observer->interval_s > 0.0))
+        return PR_OK;
+    const double start_s = run->sim->time_s, interval_s = run->observer->interval_s;
+    double node_V[PR_NODES], y[PR_STATE_MAX];
+    memcpy(node_V, run->now.flows.node_V, sizeof node_V);
+    for (double k = floor(start_s / interval_s) + 1.0; k * interval_s < start_s + used_s;
+         k += 1.0) {
+        const double since_s = k * interval_s - start_s;
+        if (!(since_s > 0.0) || !(since_s < used_s))
+            continue;
+        pr_instant at;
+        pr_status status = pr_step_at(run, since_s, y);
+        if (status == PR_OK)
+            status = pr_frame_solve(&run->frame, run->tau_s + since_s, y, node_V, &at);
+        if (status == PR_OK)
+            status = observe(run, y, &at, k * interval_s, NULL);
+        if (status != PR_OK)
+            return status;
+    }
+    return PR_OK;
+}
+
+static double to_tick(double s)
+{
+    return PR_TICK_S * floor(s / PR_TICK_S);
+}
+
+/* Time of the next step's end at the latest; after now by a tick at least. */
+static double horizon_s(const pr_run *run)
+{
+    double next_s = pr_modes_next_s(run);
+    if (next_s < run->end_s) {
+        next_s = PR_TICK_S * ceil(next_s / PR_TICK_S);
+        next_s = fmax(next_s, to_tick(run->tau_s) + PR_TICK_S);
+    }
+    return fmin(next_s, run->end_s);
+}
+
+/* Step towards a horizon: neither past it nor so that a sliver remains. */
+static double fit_step_s(const pr_run *run, double h_s, double until_s)
+{
+    const double left_s = until_s - run->tau_s;
+    if (h_s >= left_s * 0.999)
+        return left_s;
+    if (2.0 * h_s > left_s)
+        h_s = 0.5 * left_s;
+    return fmax(to_tick(h_s), PR_TICK_S);
+}
+
+/* A step that satisfies the error control; *h_s is the first try and takes what was taken. */
+static pr_status accept_step(pr_run *run, double until_s, double *h_s, double *error)
+{
+    double want_s = *h_s;
+    for (;;) {
+        *h_s = fit_step_s(run, want_s, until_s);
+        const pr_status status = pr_step_try(run, *h_s, error);
+        if (status == PR_OK && *error <= 1.0)
+            return PR_OK;
+        run->sim->n_rejected++;
+        want_s = *h_s * (status == PR_OK ? pr_step_change(*error) : 0.25);
+        if (want_s < LEAST_STEP_S)
+            return status != PR_OK ? status : PR_ERR_STEP_LIMIT;
+    }
+}
+
+/* Time at more than 90 % of output within the part of the step that is used. */
+static double full_output_s(const pr_run *run, const pr_instant *from, const pr_instant *to,
+                            double used_s)
+{
+    const double a = pr_frame_full_output_A(&run->frame, from);
+    const double b = pr_frame_full_output_A(&run->frame, to);
+    if (a <= 0.0 && b <= 0.0)
+        return 0.0;
+    if (a > 0.0 && b > 0.0)
+        return used_s;
+    return used_s * fmax(a, b) / fabs(a - b);
+}
+
+/* Moves the sim to a time within the step that was accepted. */
+static pr_status move_to(pr_run *run, double used_s, double tau_s)
+{
+    const pr_system *system = run->system;
+    const pr_instant from = run->now;
+    if (used_s == run->h_s) {
+        run->now = run->next;
+    } else if (used_s > 0.0) {
+        const pr_status status = pr_step_at(run, used_s, run->y1);
+        if (status != PR_OK)
+            return status;
+        double node_V[PR_NODES];
+        memcpy(node_V, run->now.flows.node_V, sizeof node_V);
+        const pr_status solved = pr_frame_solve(&run->frame, tau_s, run->y1, node_V, &run->next);
+        run->sim->n_bus_solves++;
+        if (solved != PR_OK)
+            return solved;
+        run->now = run->next;
+    } else {
+        return PR_OK;
+    }
+    run->y1[system->at.ledger + PR_LEDGER_FULL_OUTPUT_s] =
+        run->sim->y[system->at.ledger + PR_LEDGER_FULL_OUTPUT_s] +
+        full_output_s(run, &from, &run->now, used_s);
+    memcpy(run->sim->y, run->y1, (size_t)system->n_states * sizeof run->y1[0]);
+    memcpy(run->sim->node_V, run->now.flows.node_V, sizeof run->sim->node_V);
+    run->tau_s = tau_s;
+    run->sim->time_s = run->sim->origin_s + tau_s;
+    run->sim->n_steps++;
+    return PR_OK;
+}
+
+static pr_status settle_and_watch(pr_run *run)
+{
+    run->sim->n_events++;
+    const pr_status status = pr_modes_settle(run);
+    if (status == PR_OK)
+        watch_extremes(run);
+    return status;
+}
+
+/* Margins at the end of an ordinary step are those at the start of the next. */
+static void carry_margins(pr_run *run)
+{
+    for (int i = 0; i < run->n_watches; i++)
+        run->margin[i] = pr_watch_margin(run, &run->watch[i], run->sim->y, &run->now);
+}
+
+static pr_status fill_last(pr_run *run)
+{
+    pr_outputs_fill(&run->frame, run->sim, run->sim->y, &run->now, run->with_restart,
+                    &run->end->last);
+    return PR_OK;
+}
+
+/* One step and the event that cuts it short, if any. */
+static pr_status advance(pr_run *run)
+{
+    double *guess_s = &run->sim->step_s[run->phase->activity];
+    const double until_s = horizon_s(run);
+    double h_s = *guess_s > 0.0 ? *guess_s : FIRST_STEP_S, error;
+    pr_frame_rates(&run->frame, run->sim->y, &run->now, run->rate[0]);
+    pr_status status = accept_step(run, until_s, &h_s, &error);
+    if (status != PR_OK)
+        return status;
+    bool found;
+    pr_limit limit;
+    double low_s = 0.0, high_s = h_s;
+    status = pr_events_locate(run, &found, &limit, &low_s, &high_s);
+    if (status != PR_OK)
+        return status;
+    const double used_s = !found ? h_s : limit != PR_LIMIT_NONE ? low_s : high_s;
+    const bool at_horizon = used_s == until_s - run->tau_s;
+    status = record_step(run, used_s);
+    if (status == PR_OK)
+        status = move_to(run, used_s, at_horizon ? until_s : run->tau_s + used_s);
+    if (status != PR_OK)
+        return status;
+    if (!at_horizon || error > 0.5)
+        *guess_s = h_s * pr_step_change(error);
+    watch_extremes(run);
+    if (limit != PR_LIMIT_NONE) {
+        pr_run_stop(run, PR_STOP_LIMIT, limit, -1);
+        return fill_last(run);
+    }
+    if (run->tau_s == run->end_s && !found) {
+        pr_run_stop(run, PR_STOP_TIME, PR_LIMIT_NONE, -1);
+        return fill_last(run);
+    }
+    if (found || at_horizon) {
+        fill_last(run);
+        return settle_and_watch(run);
+    }
+    carry_margins(run);
+    return PR_OK;
+}
+
+static bool phase_is_sound(const pr_run *run)
+{
+    const pr_phase *p = run->phase;
+    const pr_run_options *o = &run->options;
+    const pr_limits *l = run->limits;
+    return (unsigned)p->activity <= PR_CRANK && p->duration_s > 0.0 && p->duration_s <= 1e8 &&
+           p->engine_rpm >= 0.0 && p->engine_rpm <= 20000.0 && o->tolerance >= 1e-12 &&
+           o->tolerance <= 1e-3 && o->max_steps > 0 &&
+           !(l->on[PR_LIMIT_RESERVE] && isnan(l->reserve_frac)) &&
+           !(l->on[PR_LIMIT_VOLTAGE] && isnan(l->bus_min_V)) &&
+           !(l->on[PR_LIMIT_MOTOR_HEAT] && isnan(l->motor_max_degC));
+}
+
+static pr_status start_phase(pr_run *run)
+{
+    pr_sim *sim = run->sim;
+    sim->origin_s = sim->phase_start_s = sim->time_s;
+    sim->activity = run->phase->activity;
+    sim->engine_rpm = run->phase->engine_rpm;
+    pr_step_scales(run);
+    pr_modes_begin(run);
+    const pr_status status = pr_modes_settle(run);
+    if (status != PR_OK)
+        return status;
+    watch_extremes(run);
+    pr_outputs_fill(&run->frame, sim, sim->y, &run->now, run->with_restart, &run->end->first);
+    run->end->last = run->end->first;
+    return observe_now(run, "start");
+}
+
+static pr_status run_phase(pr_run *run)
+{
+    pr_status status = start_phase(run);
+    if (status == PR_OK && run->options.stepper == PR_STEPPER_REFERENCE)
+        status = pr_reference_open(run);
+    for (unsigned long n = 0; status == PR_OK && !run->stopped; n++) {
+        status = n < run->options.max_steps ? advance(run) : PR_ERR_STEP_LIMIT;
+        if (status == PR_OK && run->n_texts > 0)
+            status = observe_now(run, NULL);
+    }
+    pr_reference_close(run);
+    if (status == PR_OK && run->end->stop == PR_STOP_TIME)
+        status = observe_now(run, "end");
+    return status;
+}
+
+pr_status pr_sim_run(const pr_system *system, pr_sim *sim, const pr_phase *phase,
+                     const pr_limits *limits, const pr_run_options *options,
+                     const pr_observer *observer, pr_phase_end *end)
+{
+    static const pr_limits no_limits = {.on = {false}};
+    pr_run run = {.system = system,
+                  .sim = sim,
+                  .phase = phase,
+                  .limits = limits != NULL ? limits : &no_limits,
+                  .observer = observer,
+                  .options = options != NULL ? *options : pr_run_options_default(),
+                  .end = end};
+    *end = (pr_phase_end){
+        .stop = PR_STOP_FAILED, .limit = PR_LIMIT_NONE, .which = -1, .extremes = no_extremes()};
+    if (!phase_is_sound(&run))
+        return PR_ERR_RANGE;
+    run.end_s = phase->duration_s;
+    run.with_restart = run.limits->on[PR_LIMIT_RESTART] || observer != NULL;
+    const double travel_m = system->def.has_winch ? sim->y[system->at.travel] : 0.0;
+    const pr_status status = run_phase(&run);
+    end->duration_s = run.tau_s;
+    end->travel_m = system->def.has_winch ? sim->y[system->at.travel] - travel_m : 0.0;
+    if (status != PR_OK) {
+        end->stop = PR_STOP_FAILED;
+        end->limit = PR_LIMIT_NONE;
+        return status;
+    }
+    if (phase->activity == PR_CRANK && end->stop == PR_STOP_TIME)
+        sim->modes.engine_dead = false; /* it was cranked to the end: it runs again */
+    return PR_OK;
+}

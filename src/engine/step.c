@@ -1,0 +1,149 @@
+/* One step of the production integrator: the embedded pair 5(4) of J. R. Dormand and P. J. Prince
+ * (1980, J. Comp. Appl. Math. 6, 19), seven stages, the last of which is the first of the next
+ * step.
+ *
+ *     y1 = y0 + h sum b_i k_i,   error = h sum e_i k_i,   k_i = f(tau + c_i h, y0 + h sum a_ij k_j)
+ *
+ * Between the ends the state is the interpolant of fourth order that goes with the pair (E. Hairer,
+ * S. P. Norsett, G. Wanner, Solving Ordinary Differential Equations I, section II.6):
+ *     y(theta) = y0 + theta (r2 + (1-theta) (r3 + theta (r4 + (1-theta) r5)))
+ *     r2 = y1 - y0, r3 = h k1 - r2, r4 = r2 - h k7 - r3, r5 = h sum d_i k_i
+ * Sums and interpolant are linear in the k_i, so what adds up to zero in every k_i does so in every
+ * state: the ledger closes at events too.
+ *
+ * The step is accepted when no state's local error exceeds tolerance x scale. A scale is what,
+ * times the default tolerance of 1e-6, is small enough to trust: see pr_step_scales. Quadratures
+ * are not controlled: they follow from states that are. */
+#include "base/number.h"
+#include "engine/run.h"
+
+#include <math.h>
+#include <string.h>
+
+enum { STAGES = 7 };
+
+static const double node[STAGES] = {0.0, 1.0 / 5, 3.0 / 10, 4.0 / 5, 8.0 / 9, 1.0, 1.0};
+static const double weight[STAGES][STAGES - 1] = {
+    {0.0},
+    {1.0 / 5},
+    {3.0 / 40, 9.0 / 40},
+    {44.0 / 45, -56.0 / 15, 32.0 / 9},
+    {19372.0 / 6561, -25360.0 / 2187, 64448.0 / 6561, -212.0 / 729},
+    {9017.0 / 3168, -355.0 / 33, 46732.0 / 5247, 49.0 / 176, -5103.0 / 18656},
+    {35.0 / 384, 0.0, 500.0 / 1113, 125.0 / 192, -2187.0 / 6784, 11.0 / 84}};
+static const double error_weight[STAGES] = {
+    71.0 / 57600, 0.0, -71.0 / 16695, 71.0 / 1920, -17253.0 / 339200, 22.0 / 525, -1.0 / 40};
+static const double dense_weight[STAGES] = {
+    -12715105075.0 / 11282082432.0,  0.0,
+    87487479700.0 / 32700410799.0,   -10690763975.0 / 1880347072.0,
+    701980252875.0 / 199316789632.0, -1453857185.0 / 822651844.0,
+    69997945.0 / 29380423.0};
+
+/* State after a stage: y0 + h sum a_ij k_j, for the entries first..end. */
+static void combine(const pr_run *run, int stage, double h_s, int first, int end, double y[])
+{
+    const double *a = weight[stage], *y0 = run->sim->y;
+    for (int i = first; i < end; i++) {
+        double sum = 0.0;
+        for (int j = 0; j < stage; j++)
+            sum += a[j] * run->rate[j][i];
+        y[i] = y0[i] + h_s * sum;
+    }
+}
+
+/* Largest local error over what is allowed; NaN counts as infinite. */
+static double worst_error(const pr_run *run, double h_s)
+{
+    double worst = 0.0;
+    for (int i = 0; i < run->system->at.ledger; i++) {
+        double sum = 0.0;
+        for (int s = 0; s < STAGES; s++)
+            sum += error_weight[s] * run->rate[s][i];
+        const double e = fabs(h_s * sum) * run->scale[i];
+        if (!(e <= worst))
+            worst = isnan(e) ? PR_INF : e;
+    }
+    return worst;
+}
+
+static pr_status try_embedded(pr_run *run, double h_s, double *error)
+{
+    const int n_dynamic = run->system->at.ledger;
+    double node_V[PR_NODES];
+    memcpy(node_V, run->now.flows.node_V, sizeof node_V);
+    for (int s = 1; s < STAGES; s++) {
+        combine(run, s, h_s, 0, n_dynamic, run->y1);
+        const pr_status status =
+            pr_frame_solve(&run->frame, run->tau_s + node[s] * h_s, run->y1, node_V, &run->next);
+        run->sim->n_bus_solves++;
+        if (status != PR_OK)
+            return status;
+        pr_frame_rates(&run->frame, run->y1, &run->next, run->rate[s]);
+    }
+    combine(run, STAGES - 1, h_s, n_dynamic, run->system->n_states, run->y1);
+    *error = worst_error(run, h_s);
+    return PR_OK;
+}
+
+static void at_embedded(const pr_run *run, double since_s, double y[])
+{
+    const double h_s = run->h_s, theta = since_s / h_s, rest = 1.0 - theta;
+    const double *y0 = run->sim->y;
+    for (int i = 0; i < run->system->n_states; i++) {
+        double sum = 0.0;
+        for (int s = 0; s < STAGES; s++)
+            sum += dense_weight[s] * run->rate[s][i];
+        const double r2 = run->y1[i] - y0[i], r3 = h_s * run->rate[0][i] - r2;
+        const double r4 = r2 - h_s * run->rate[STAGES - 1][i] - r3, r5 = h_s * sum;
+        y[i] = y0[i] + theta * (r2 + rest * (r3 + theta * (r4 + rest * r5)));
+    }
+}
+
+pr_status pr_step_try(pr_run *run, double h_s, double *error)
+{
+    run->h_s = h_s;
+    return run->reference != NULL ? pr_reference_try(run, h_s, error)
+                                  : try_embedded(run, h_s, error);
+}
+
+pr_status pr_step_at(const pr_run *run, double since_s, double y[])
+{
+    if (since_s == run->h_s) {
+        memcpy(y, run->y1, (size_t)run->system->n_states * sizeof y[0]);
+        return PR_OK;
+    }
+    if (run->reference != NULL)
+        return pr_reference_at(run, since_s, y);
+    at_embedded(run, since_s, y);
+    return PR_OK;
+}
+
+/* What counts as 1 in each state: a local error of tolerance x this is allowed. With 1e-6: a
+ * millionth of the battery's charge, 0.1 mV in the RC branch, 0.01 K, 0.1 mm, 0.01 A of ramp, 1e-4
+ * of a fuse. */
+void pr_step_scales(pr_run *run)
+{
+    const pr_system *system = run->system;
+    const struct pr_layout *at = &system->at;
+    double *s = run->scale;
+    const double per = 1.0 / run->options.tolerance;
+    for (int i = 0; i < system->n_states; i++)
+        s[i] = 1e-4 * per; /* temperatures and the ramp */
+    for (int p = 0; p < system->def.n_batteries; p++) {
+        s[at->battery[p]] = s[at->battery[p] + 1] = per / system->battery[p].qmax_As;
+        s[at->battery[p] + 2] = 1e-2 * per;
+    }
+    if (system->def.has_winch)
+        s[at->travel] = 1e-2 * per;
+    for (int i = 0; i < at->n_thermostats; i++)
+        s[at->thermostat + i] = 0.0; /* straight lines */
+    for (int i = 0; i < at->n_fuses; i++)
+        s[at->fuse + i] = 1e-2 * per;
+}
+
+double pr_step_change(double error)
+{
+    if (!(error > 1e-6))
+        return 6.0;
+    return fmin(6.0, fmax(0.15, 0.9 * pow(error, -0.2)));
+}

@@ -1,0 +1,279 @@
+/* The vehicle as one description: defaults, derivation of every component, layout of the state.
+ *
+ * The flat state vector holds, in this order: batteries (wells, RC branch, temperature), alternator
+ * (winding, ramp), winch motor (armature, case), travel, thermostats, wires, fuses, and last the
+ * quadratures of the ledger, which nothing else depends on. Components that are absent take no
+ * room. */
+#include "engine/system.h"
+#include "base/number.h"
+#include "engine/sim.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+static const pr_place NOWHERE = {NULL, 0, 0};
+
+pr_system_def pr_system_def_default(void)
+{
+    pr_system_def def = {
+        .cookie = PR_DEF_COOKIE,
+        .ambient_degC = 25.0,
+        .engine_space_rise_K = 20.0,
+        .n_batteries = 1,
+        .starter_post = PR_POST_MAIN,
+        .has_alternator = true,
+        .alternator = pr_alternator_def_default(),
+        .alternator_post = PR_POST_MAIN,
+        .start_winding_degC = PR_NAN,
+        .idle_rpm = 800.0,
+        .fast_idle_rpm = 1500.0,
+        .max_rpm = 2500.0,
+        .link = pr_link_def_default(PR_LINK_NONE),
+        .switch_rule = PR_SWITCH_CLOSED,
+        .has_winch = true,
+        .motor = pr_motor_def_default(PR_MOTOR_SERIES),
+        .winch_post = PR_POST_MAIN,
+        .start_motor_degC = PR_NAN,
+        .drum = pr_drum_def_default(),
+        .rig = pr_rig_def_default(),
+        .rope_out_m = PR_NAN,
+        .anchor_distance_m = PR_NAN,
+        .work = PR_WORK_DEMAND,
+        .demand = pr_demand_def_default(),
+        .demand_case = PR_CASE_LIKELY,
+        .pull_A = PR_NAN,
+        .cranking = pr_cranking_def_default(),
+    };
+    for (int p = 0; p < PR_POSTS; p++) {
+        def.battery[p] = pr_battery_def_default();
+        def.start_soc_frac[p] = 1.0;
+        def.start_battery_degC[p] = PR_NAN;
+        def.cutoff[p] = pr_cutoff_def_default();
+    }
+    for (int k = 0; k < PR_LOADS_MAX; k++)
+        def.load[k].def = pr_load_def_default();
+    for (int r = 0; r < PR_RUNS_MAX; r++) {
+        def.run[r].def = pr_wire_def_default();
+        def.run[r].fuse = pr_fuse_def_default();
+    }
+    return def;
+}
+
+/* Collects what goes wrong while components are derived. */
+typedef struct derivation {
+    pr_diag *diag;
+    pr_status status; /* the first failure */
+} derivation;
+
+static void fail(derivation *d, pr_status status, const char *what)
+{
+    if (status == PR_OK)
+        return;
+    if (d->status == PR_OK)
+        d->status = status;
+    if (d->diag != NULL)
+        pr_diag_add(d->diag, PR_ERROR, NOWHERE, "%s: %s", what, pr_status_text(status));
+}
+
+static void require(derivation *d, bool holds, const char *what)
+{
+    if (holds)
+        return;
+    if (d->status == PR_OK)
+        d->status = PR_ERR_RANGE;
+    if (d->diag != NULL)
+        pr_diag_add(d->diag, PR_ERROR, NOWHERE, "%s", what);
+}
+
+static bool within(double x, double low, double high)
+{
+    return x >= low && x <= high; /* false for NaN */
+}
+
+static bool post_exists(const pr_system_def *def, pr_post post)
+{
+    return (int)post >= 0 && (int)post < def->n_batteries;
+}
+
+static void check_topology(derivation *d, const pr_system_def *def)
+{
+    require(d, within(def->ambient_degC, -60.0, 70.0), "ambient: must be -60..70 degC");
+    require(d, within(def->engine_space_rise_K, 0.0, 80.0), "engine space: must be 0..80 K warmer");
+    require(d, def->n_batteries == 1 || def->n_batteries == 2, "batteries: must be one or two");
+    require(d, post_exists(def, def->starter_post), "starter: its battery does not exist");
+    require(d, !def->has_alternator || post_exists(def, def->alternator_post),
+            "alternator: its battery does not exist");
+    require(d, !def->has_winch || post_exists(def, def->winch_post),
+            "winch: its battery does not exist");
+    require(d, def->link.kind == PR_LINK_NONE || def->n_batteries == 2,
+            "link: needs a second battery");
+    require(d, def->n_loads >= 0 && def->n_loads <= PR_LOADS_MAX, "loads: too many");
+    require(d,
+            within(def->idle_rpm, 100.0, 10000.0) && within(def->fast_idle_rpm, 100.0, 10000.0) &&
+                within(def->max_rpm, 100.0, 10000.0),
+            "engine: speeds must be 100..10000 rpm");
+    for (int p = 0; p < def->n_batteries && p < PR_POSTS; p++) {
+        require(d, within(def->start_soc_frac[p], 0.0, 1.0), "battery: start charge must be 0..1");
+        require(
+            d, isnan(def->start_battery_degC[p]) || within(def->start_battery_degC[p], -60.0, 80.0),
+            "battery: start temperature must be -60..80 degC");
+        if (def->has_cutoff[p]) {
+            const pr_cutoff_def *c = &def->cutoff[p];
+            require(d,
+                    within(c->off_V, 1.0, 16.0) && within(c->on_V, c->off_V, 16.0) &&
+                        within(c->off_delay_s, 0.0, 1e5) && within(c->on_delay_s, 0.0, 1e5),
+                    "cut-off: voltages or delays out of range");
+        }
+    }
+}
+
+static void check_work(derivation *d, const pr_system_def *def)
+{
+    if (def->work == PR_WORK_DEMAND) {
+        if (def->has_winch)
+            fail(d, pr_demand_check(&def->demand), "recovery");
+        return;
+    }
+    if (def->n_profile == 0) {
+        require(d, within(def->pull_A, 0.0, 2000.0), "pull current: must be 0..2000 A");
+        return;
+    }
+    bool sound = def->n_profile >= 2 && def->profile_s != NULL && def->profile_A != NULL;
+    for (int i = 0; sound && i < def->n_profile; i++)
+        sound = within(def->profile_A[i], 0.0, 2000.0) && isfinite(def->profile_s[i]) &&
+                (i == 0 || def->profile_s[i] > def->profile_s[i - 1]);
+    require(d, sound, "pull profile: times must rise, amps must be 0..2000");
+}
+
+static void derive_batteries(derivation *d, const pr_system_def *def, pr_system *system)
+{
+    static const char *const names[PR_POSTS] = {"battery", "second battery"};
+    for (int p = 0; p < def->n_batteries && p < PR_POSTS; p++)
+        fail(d, pr_battery_derive(&def->battery[p], &system->battery[p]), names[p]);
+}
+
+static void derive_runs(derivation *d, const pr_system_def *def, pr_system *system)
+{
+    static const char *const names[PR_RUN_FIRST_LOAD] = {
+        "alternator cable", "winch cable", "fuse box cable", "second fuse box cable", "link cable"};
+    for (int r = 0; r < PR_RUNS_MAX; r++) {
+        const pr_wire_slot *slot = &def->run[r];
+        if (r >= PR_RUN_FIRST_LOAD + def->n_loads)
+            break;
+        if (!slot->present && !slot->has_fuse)
+            continue;
+        char what[PR_NAME_MAX + 32];
+        if (r < PR_RUN_FIRST_LOAD)
+            snprintf(what, sizeof what, "%s", names[r]);
+        else
+            snprintf(what, sizeof what, "wire of load '%.63s'",
+                     def->load[r - PR_RUN_FIRST_LOAD].name);
+        if (slot->present)
+            fail(d, pr_wire_derive(&slot->def, &system->wire[r]), what);
+        if (slot->has_fuse)
+            fail(d, pr_fuse_derive(&slot->fuse, &system->fuse[r]), what);
+    }
+}
+
+static void derive_loads(derivation *d, const pr_system_def *def, pr_system *system)
+{
+    for (int k = 0; k < def->n_loads && k < PR_LOADS_MAX; k++) {
+        const pr_named_load *load = &def->load[k];
+        char what[PR_NAME_MAX + 32];
+        snprintf(what, sizeof what, "load '%.63s'", load->name);
+        fail(d, pr_load_derive(&load->def, &system->load[k]), what);
+        if (!post_exists(def, load->post))
+            fail(d, PR_ERR_RANGE, what);
+    }
+}
+
+static void derive_winch(derivation *d, const pr_system_def *def, pr_system *system)
+{
+    if (!def->has_winch)
+        return;
+    fail(d, pr_motor_derive(&def->motor, &system->motor), "winch motor");
+    fail(d, pr_drum_derive(&def->drum, &system->drum), "winch drum");
+    fail(d, pr_rig_check(&def->rig), "rigging");
+    require(d, isnan(def->rope_out_m) || within(def->rope_out_m, 0.0, 1e4),
+            "rope out: must be 0..10000 m");
+    require(d, isnan(def->anchor_distance_m) || within(def->anchor_distance_m, 0.0, 1e4),
+            "anchor: distance must be 0..10000 m");
+}
+
+static int take(int *next, int n)
+{
+    const int first = *next;
+    *next += n;
+    return first;
+}
+
+/* Where each component's numbers lie in the state vector; see the head of this file. */
+static void lay_out(const pr_system_def *def, pr_system *system)
+{
+    int next = 0;
+    struct pr_layout *at = &system->at;
+    for (int p = 0; p < PR_POSTS; p++)
+        at->battery[p] = take(&next, p < def->n_batteries ? 4 : 0);
+    at->alternator = take(&next, def->has_alternator ? 2 : 0);
+    at->motor = take(&next, def->has_winch ? 2 : 0);
+    at->travel = take(&next, def->has_winch ? 1 : 0);
+    at->thermostat = next;
+    for (int k = 0; k < def->n_loads; k++)
+        if (def->load[k].def.cycling == PR_CYCLE_THERMOSTAT)
+            at->thermostat_load[at->n_thermostats++] = k;
+    next += at->n_thermostats;
+    at->wire = next;
+    for (int r = 0; r < PR_RUN_FIRST_LOAD + def->n_loads; r++)
+        if (def->run[r].present)
+            at->wire_run[at->n_wires++] = r;
+    next += at->n_wires;
+    at->fuse = next;
+    for (int r = 0; r < PR_RUN_FIRST_LOAD + def->n_loads; r++)
+        if (def->run[r].has_fuse)
+            at->fuse_run[at->n_fuses++] = r;
+    next += at->n_fuses;
+    at->ledger = next;
+    system->n_states = next + PR_LEDGER_COUNT;
+}
+
+/* The runs that exist in this topology; a cable whose ends do not exist carries nothing. */
+static void drop_idle_runs(pr_system_def *def)
+{
+    if (!def->has_alternator)
+        def->run[PR_RUN_ALTERNATOR] = (pr_wire_slot){0};
+    if (!def->has_winch && def->work == PR_WORK_DEMAND)
+        def->run[PR_RUN_WINCH] = (pr_wire_slot){0};
+    if (def->n_batteries < 2) {
+        def->run[PR_RUN_LOADS_SECOND] = (pr_wire_slot){0};
+        def->run[PR_RUN_LINK] = (pr_wire_slot){0};
+    }
+    if (def->link.kind == PR_LINK_NONE)
+        def->run[PR_RUN_LINK] = (pr_wire_slot){0};
+}
+
+pr_status pr_system_derive(const pr_system_def *def, pr_system *system, pr_diag *diag)
+{
+    if (def == NULL || system == NULL || def->cookie != PR_DEF_COOKIE)
+        return PR_ERR_INTERNAL;
+    memset(system, 0, sizeof *system);
+    system->def = *def;
+    derivation d = {.diag = diag, .status = PR_OK};
+    check_topology(&d, def);
+    if (d.status != PR_OK)
+        return d.status;
+    drop_idle_runs(&system->def);
+    def = &system->def;
+    check_work(&d, def);
+    derive_batteries(&d, def, system);
+    if (def->has_alternator)
+        fail(&d, pr_alternator_derive(&def->alternator, &system->alternator), "alternator");
+    derive_loads(&d, def, system);
+    derive_runs(&d, def, system);
+    if (def->link.kind != PR_LINK_NONE)
+        fail(&d, pr_link_derive(&def->link, &system->link), "link between the batteries");
+    derive_winch(&d, def, system);
+    if (d.status == PR_OK)
+        lay_out(def, system);
+    return d.status;
+}
