@@ -29,6 +29,7 @@
  * numbers and what is a guess: docs/physics/battery.md. */
 #include "physics/battery.h"
 
+#include "base/number.h"
 #include "base/root.h"
 #include "physics/battery_law.h"
 
@@ -51,7 +52,13 @@ static double emf_V(const pr_battery *b, double s1, double T_degC)
 
 static double full_resistance_ohm(const pr_battery *b, double T_degC)
 {
-    return b->r25_ohm * pr_resistance_factor(b->r_per_K, b->r_per_K2, T_degC);
+    return b->r25_ohm * pr_resistance_factor(b->r_per_K, T_degC);
+}
+
+/* rho */
+static double surface_factor(const pr_battery *b, double s1, double T_degC)
+{
+    return pr_polarisation_factor(b->polarisation, s1, pr_unreachable_frac(b->unreachable, T_degC));
 }
 
 double pr_battery_soc_frac(const pr_battery *b, const pr_battery_state *s)
@@ -71,7 +78,7 @@ double pr_battery_rest_V(const pr_battery *b, double soc_frac, double T_degC)
 
 double pr_battery_resistance_ohm(const pr_battery *b, const pr_battery_state *s)
 {
-    const double rho = pr_knee_factor(pr_battery_surface_frac(b, s));
+    const double rho = surface_factor(b, pr_battery_surface_frac(b, s), s->T_degC);
     return full_resistance_ohm(b, s->T_degC) * (b->r0_share * rho + 1.0 - b->r0_share);
 }
 
@@ -120,7 +127,8 @@ void pr_battery_branch_at(const pr_battery *b, const pr_battery_state *s, bool o
     const double e_V = emf_V(b, s1, s->T_degC) + s->v1_V;
     *branch = (pr_battery_branch){
         .e_V = e_V,
-        .r0_ohm = b->r0_share * r_ohm * pr_knee_factor(s1),
+        .r0_ohm = b->r0_share * r_ohm * surface_factor(b, s1, s->T_degC),
+        .r0_charge_ohm = b->r0_share * r_ohm,
         .r1_ohm = (1.0 - b->r0_share) * r_ohm,
         .accept_A = s1 < 1.0 ? b->accept_ref_A * (1.0 - s1) : 0.0,
         .accept_exponent = b->accept_per_V * (e_V - ACCEPT_REF_V) + b->accept_per_K * dT,
@@ -156,7 +164,7 @@ static double main_current_A(const pr_battery_branch *branch, double d, double *
         accept_A = branch->accept_cap_A;
         accept_slope_S = 0.0;
     }
-    const double ohmic_A = d / branch->r0_ohm;
+    const double ohmic_A = d / branch->r0_charge_ohm;
     /* (a^-4 + b^-4)^(-1/4) without overflow: the smaller one over a root between 1 and 2^(1/4) */
     const double small = ohmic_A < accept_A ? ohmic_A : accept_A;
     const double large = ohmic_A < accept_A ? accept_A : ohmic_A;
@@ -165,7 +173,7 @@ static double main_current_A(const pr_battery_branch *branch, double d, double *
     const double ratio2 = (small / large) * (small / large);
     const double i_A = small / sqrt(sqrt(1.0 + ratio2 * ratio2));
     const double po = i_A / ohmic_A, pa = i_A / accept_A, po2 = po * po, pa2 = pa * pa;
-    *slope_S = po2 * po2 * po / branch->r0_ohm + pa2 * pa2 * pa * accept_slope_S;
+    *slope_S = po2 * po2 * po / branch->r0_charge_ohm + pa2 * pa2 * pa * accept_slope_S;
     return i_A;
 }
 
@@ -264,14 +272,37 @@ void pr_battery_advance_constant(const pr_battery *b, pr_battery_state *s, doubl
     s->v1_V -= (steady_V - s->v1_V) * expm1(-dt_s / b->tau_s);
 }
 
+typedef struct charge_context {
+    pr_battery_branch branch;
+    double i_A;
+} charge_context;
+
+static double charge_error_A(double v_V, void *context)
+{
+    const charge_context *c = context;
+    return pr_battery_branch_current_A(&c->branch, v_V, NULL) - c->i_A;
+}
+
+/* Terminal voltage at a state under a charging current: acceptance and gassing decide it. */
+static double charging_voltage_V(const pr_battery *b, const pr_battery_state *s, double i_A)
+{
+    charge_context c = {.i_A = i_A};
+    pr_battery_branch_at(b, s, false, &c.branch);
+    double v_V;
+    const double e_V = c.branch.e_V;
+    return pr_root_find(charge_error_A, &c, e_V, e_V + 20.0, 1e-9, &v_V) == PR_OK ? v_V : PR_NAN;
+}
+
 double pr_battery_voltage_after_V(const pr_battery *b, const pr_battery_state *s, double i_A,
                                   double seconds)
 {
     pr_battery_state end = *s;
     pr_battery_advance_constant(b, &end, i_A, seconds);
+    if (i_A > 0.0)
+        return charging_voltage_V(b, &end, i_A);
     const double s1 = pr_battery_surface_frac(b, &end);
-    const double r0_ohm = b->r0_share * full_resistance_ohm(b, end.T_degC) * pr_knee_factor(s1);
-    return emf_V(b, s1, end.T_degC) + end.v1_V + i_A * r0_ohm;
+    const double r0_ohm = b->r0_share * full_resistance_ohm(b, end.T_degC);
+    return emf_V(b, s1, end.T_degC) + end.v1_V + i_A * r0_ohm * surface_factor(b, s1, end.T_degC);
 }
 
 typedef struct discharge_context {

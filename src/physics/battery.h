@@ -37,7 +37,7 @@ typedef struct pr_battery_def {
     int n_points;                         /* a maker's constant-current table, 0 = none */
     double point_A[PR_BATTERY_POINTS_MAX], point_s[PR_BATTERY_POINTS_MAX];
     double points_end_V;                  /* end voltage of that table, default 10.5 */
-    double resistance_ohm;                /* measured 25 degC resistance; NaN: from CCA */
+    double resistance_ohm;                /* sheet or tester, 25 degC, full: R0; NaN: from CCA */
     double health_capacity_frac;          /* left of the label capacity, 0.1..1, default 1 */
     double health_resistance_factor;      /* 1 = new, 1..5 */
     double acceptance_factor;             /* scales charge acceptance, default 1 (0.1..5) */
@@ -67,7 +67,9 @@ typedef struct pr_battery {
     pr_table rest_V;      /* rested voltage against state of charge, 25 degC */
     double emf_V_per_K;   /* change of the rested voltage with temperature */
     double k_per_K;       /* both k' grow by exp(k_per_K (T - 25)) */
-    double r_per_K, r_per_K2; /* R(T) = r25 exp(r_per_K (25 - T) + r_per_K2 (25 - T)^2) */
+    double unreachable[2]; /* a, b: share of the surface out of reach in the cold, a d + b d^2 */
+    double r_per_K;       /* R(T) = r25 exp(r_per_K (25 - T)) */
+    double polarisation;  /* p: in discharge R0 grows by 1 + p (1/u - 1), u the surface in reach */
     double accept_ref_A;  /* surface acceptance at 14.4 V, 25 degC with the surface empty */
     double accept_per_V, accept_per_K; /* exponents of its growth; 0 for LiFePO4 */
     double accept_cap_A;  /* management system's charge limit; infinite for lead */
@@ -83,7 +85,8 @@ typedef struct pr_battery_state {
 /* Electrical law of the battery frozen at one state: current as a function of terminal voltage. */
 typedef struct pr_battery_branch {
     double e_V;          /* E(s1,T) + v1: voltage at zero current */
-    double r0_ohm;       /* effective series resistance now */
+    double r0_ohm;       /* series resistance now, in discharge (v_V < e_V) */
+    double r0_charge_ohm; /* and in charge */
     double r1_ohm;       /* of the RC branch now */
     double accept_A;     /* acceptance at v_V is accept_A exp(accept_exponent + accept_per_V d), */
     double accept_exponent, accept_per_V; /* d = v_V - e_V; never above accept_cap_A */
@@ -165,5 +168,8 @@ double pr_battery_peukert_s(const pr_battery *battery, double amps_A);
 pr_battery_event pr_battery_limit(const pr_battery *battery, const pr_battery_state *state,
                                   double v_V, double i_A);
 const char *pr_chemistry_name(pr_chemistry chemistry);
+
+/* Rest voltage of six lead-acid cells, 25 degC, for an acid of this molality (mol/kg): Bode 1977. */
+double pr_lead_acid_emf_V(double molality);
 
 #endif

@@ -1,55 +1,26 @@
-/* Battery parameters from the label.
+/* Battery parameters from the label: ranges, defaults, and the points that the fit must meet.
  *
- * A constant current I for a time t from full leaves, by the wells' closed form,
- *     qmax (1 - s1) = I t + X I f(k', t),   f = (1 - exp(-k' t)) / k',   X = (1 - c) / c.
- * The voltage law gives the surface state s1 at which this current reaches the end voltage at that
- * time, without knowing the wells: E(s1) - I (R0 rho(s1) + R1 (1 - exp(-t/tau))) = V_end. So each
- * point (I, t, V_end) is one equation, linear in qmax and X once k' is chosen; three points leave
- * one root in k'. The points: I20 for 20 h, 25 A for RC, and the high-rate point:
- *     thin plates   Peukert's current for 6 min
- *     thick plates  from Peukert's current at 1 h (or RC if shorter) with exponent 1.59 to 6 min
+ * Points (I, t) to 10.5 V at 25 degC: I20 for 20 h; 25 A for RC; and the high-rate end:
+ *     thin plates   Peukert's line, C(I) = C20 (I20/I)^(n-1), n = ln(20 h/RC) / ln(25 A/I20)
+ *     thick plates  that line down to 1 h (RC if shorter), then exponent 1.59
  *     dual          exponent halfway
- *   (longer than 6 min if the label's resistance forbids that current; user's own point first).
- * A maker's constant-current table: least squares of relative errors over k', with qmax and X from
- * the normal equations; the label's own points take part with ten times the weight.
- * Temperature: kT so that 10 h current, which ends at 10 h at 25 degC, ends at 0.65 of that at
- * -15 degC: again one equation for k'(-15).
- * R25: the cranking test (SAE: -18 degC, 30 s, 7.2 V; EN: 10 s, 7.5 V) is linear in R once the
- * wells are known; wells and R are iterated to a fixed point. Charge: k'c from 1/alpha = 1/alpha_s
- * + (1 - c)/(k'c c), alpha_s = ratio alpha.
- *
- * Times in s, charge in As. Sources and validity: docs/physics/battery.md. */
+ *   at 6, 12 and 24 min, the mean mismatch of the three zero (longer times if the label's
+ * resistance forbids the current; for a battery with RC below 24 min one point between 20 h and
+ * RC). A user's own high-rate point takes their place and must hold. A maker's constant-current
+ * table takes the place of all but I20 and a given RC, which have ten times its weight. Charge: k'c
+ * from 1/alpha = 1/alpha_s + (1 - c)/(k'c c), alpha_s = ratio alpha. How the points become wells
+ * and resistance: battery_fit.c. Sources: docs/physics/battery.md. */
 #include "physics/battery.h"
 
 #include "base/number.h"
-#include "base/root.h"
 #include "physics/battery_law.h"
 
 #include <math.h>
 #include <stddef.h>
 
-static const double HOUR_s = 3600.0, END_V = 10.5, RC_A = 25.0;
+static const double END_V = 10.5, RC_A = 25.0;
 static const double R0_SHARE = 0.75, TAU_s = 40.0;
-static const double CRANKING_TEST_degC = -18.0, THICK_EXPONENT = 1.59;
-static const double COLD_degC = -15.0, COLD_CAPACITY_FRAC = 0.65;
-
-enum { POINTS_MAX = PR_BATTERY_POINTS_MAX + 3 };
-
-/* One constant-current run from full; weight in the least squares. */
-typedef struct run_point {
-    double A, s, end_V, weight;
-    double s1; /* surface state at its end, set for the present resistance */
-} run_point;
-
-typedef struct label_fit {
-    const pr_battery_chemistry *chemistry;
-    pr_table rest_V;
-    int n;
-    run_point point[POINTS_MAX];
-    bool least_squares, user_point, fixed_k;
-    double qmax_As, x, k_per_s; /* x: X */
-    double k_per_K, r25_ohm;
-} label_fit;
+static const double THICK_EXPONENT = 1.59, SHORT_s = 360.0, LITHIUM_K_PER_h = 6.0;
 
 pr_battery_def pr_battery_def_default(void)
 {
@@ -127,7 +98,9 @@ static void set_if_nan(double *value, double fallback)
 
 static void fill_defaults(pr_battery_def *d, const pr_battery_chemistry *chemistry)
 {
-    set_if_nan(&d->rc_min, chemistry->rc_factor * pow(d->c20_Ah, chemistry->rc_power));
+    /* a maker's table tells RC itself, once it is fitted */
+    if (d->n_points == 0)
+        set_if_nan(&d->rc_min, chemistry->rc_factor * pow(d->c20_Ah, chemistry->rc_power));
     set_if_nan(&d->cca_A, chemistry->cca_per_Ah[d->plates] * d->c20_Ah);
     set_if_nan(&d->mass_kg, chemistry->kg_per_Ah * d->c20_Ah);
     set_if_nan(&d->case_conductance_W_per_K, 0.11 * d->mass_kg);
@@ -139,311 +112,91 @@ static void fill_defaults(pr_battery_def *d, const pr_battery_chemistry *chemist
     set_if_nan(&d->bms_min_charge_degC, 0.0);
 }
 
-/* Voltage of a full-resistance battery at surface state s1, t seconds into a run, at 25 degC. */
-typedef struct voltage_context {
-    const label_fit *fit;
-    const run_point *point;
-} voltage_context;
-
-static double end_error_V(double s1, void *context)
+static void add_point(pr_label_fit *fit, double amps_A, double seconds, double end_V)
 {
-    const voltage_context *v = context;
-    const double rise = -expm1(-v->point->s / TAU_s);
-    const double r_ohm =
-        v->fit->r25_ohm * (R0_SHARE * pr_knee_factor(s1) + (1.0 - R0_SHARE) * rise);
-    return pr_table_at(&v->fit->rest_V, s1, NULL) - v->point->A * r_ohm - v->point->end_V;
+    fit->point[fit->n++] = (pr_run_point){amps_A, seconds, end_V, PR_NAN};
 }
 
-static pr_status find_end_states(label_fit *fit)
+/* Current and time on the plate kind's line below the bend. */
+typedef struct plate_line {
+    double bend_s, bend_A, exponent, factor; /* factor: on the time, def->high_rate_factor */
+} plate_line;
+
+static double line_A(const plate_line *line, double seconds)
 {
-    for (int i = 0; i < fit->n; i++) {
-        voltage_context v = {fit, &fit->point[i]};
-        const pr_status status = pr_root_find(end_error_V, &v, 1e-6, 1.0, 1e-12, &fit->point[i].s1);
-        if (status != PR_OK)
-            return PR_ERR_NO_SOLUTION;
-    }
-    return PR_OK;
+    return line->bend_A * pow(line->bend_s / seconds, 1.0 / line->exponent);
 }
 
-/* f(k', t) */
-static double lag_s(double k_per_s, double seconds)
+static void add_line_point(pr_label_fit *fit, const plate_line *line, double seconds)
 {
-    return -expm1(-k_per_s * seconds) / k_per_s;
+    add_point(fit, line_A(line, seconds), seconds * line->factor, END_V);
 }
 
-/* Relative mismatch of one point's equation. */
-static double mismatch(const label_fit *fit, const run_point *p)
+/* The high-rate points of the plate kind (see the header of this file). */
+static void add_plate_points(pr_label_fit *fit, const pr_battery_def *d, double n)
 {
-    const double asked_As = p->A * p->s;
-    return (fit->qmax_As * (1.0 - p->s1) - fit->x * p->A * lag_s(fit->k_per_s, p->s)) / asked_As -
-           1.0;
-}
-
-/* qmax and X by weighted least squares of the first n points for the present k'; exact for two. */
-static void solve_linear(label_fit *fit, int n)
-{
-    double aa = 0.0, ab = 0.0, bb = 0.0, ay = 0.0, by = 0.0;
-    for (int i = 0; i < n; i++) {
-        const run_point *p = &fit->point[i];
-        const double a = (1.0 - p->s1) / (p->A * p->s);
-        const double b = -lag_s(fit->k_per_s, p->s) / p->s, w = p->weight * p->weight;
-        aa += w * a * a;
-        ab += w * a * b;
-        bb += w * b * b;
-        ay += w * a;
-        by += w * b;
-    }
-    const double det = aa * bb - ab * ab;
-    fit->qmax_As = (ay * bb - by * ab) / det;
-    fit->x = (aa * by - ab * ay) / det;
-}
-
-static bool wells_make_sense(const label_fit *fit)
-{
-    return isfinite(fit->qmax_As) && fit->qmax_As > 0.0 && fit->x >= 0.02 && fit->x <= 20.0;
-}
-
-static double third_mismatch(double log_k, void *context)
-{
-    label_fit *fit = context;
-    fit->k_per_s = exp(log_k) / HOUR_s;
-    solve_linear(fit, 2);
-    return mismatch(fit, &fit->point[2]);
-}
-
-static double sum_of_squares(double log_k, label_fit *fit)
-{
-    fit->k_per_s = exp(log_k) / HOUR_s;
-    solve_linear(fit, fit->n);
-    if (!wells_make_sense(fit))
-        return PR_INF;
-    double sum = 0.0;
-    for (int i = 0; i < fit->n; i++) {
-        const double m = fit->point[i].weight * mismatch(fit, &fit->point[i]);
-        sum += m * m;
-    }
-    return sum;
-}
-
-enum { K_GRID = 25 };
-
-/* k' between 0.1 and 100 per hour. */
-static double grid_log_k(int i)
-{
-    return log(0.1) + log(1000.0) * i / (K_GRID - 1);
-}
-
-static pr_status fit_three_points(label_fit *fit)
-{
-    double best = PR_INF, best_log_k = 0.0;
-    double previous = PR_NAN;
-    for (int i = K_GRID - 1; i >= 0; i--) {
-        const double log_k = grid_log_k(i), m = third_mismatch(log_k, fit);
-        const bool sensible = wells_make_sense(fit);
-        if (sensible && fabs(m) < best) {
-            best = fabs(m);
-            best_log_k = log_k;
-        }
-        if (i < K_GRID - 1 && (m > 0.0) != (previous > 0.0)) {
-            double root;
-            if (pr_root_find(third_mismatch, fit, log_k, grid_log_k(i + 1), 1e-12, &root) ==
-                PR_OK) {
-                third_mismatch(root, fit);
-                if (wells_make_sense(fit))
-                    return PR_OK;
-            }
-        }
-        previous = m;
-    }
-    /* the first two points always hold; the high-rate end only as near as two wells can come */
-    if (!isfinite(best) || (fit->user_point && best > 0.05))
-        return PR_ERR_NO_SOLUTION;
-    third_mismatch(best_log_k, fit);
-    return PR_OK;
-}
-
-static pr_status fit_table(label_fit *fit)
-{
-    int best = -1;
-    double best_sum = PR_INF;
-    for (int i = 0; i < K_GRID; i++) {
-        const double sum = sum_of_squares(grid_log_k(i), fit);
-        if (sum < best_sum) {
-            best_sum = sum;
-            best = i;
-        }
-    }
-    if (best < 0)
-        return PR_ERR_NO_SOLUTION;
-    /* golden section around the best grid point */
-    const double g = 0.5 * (sqrt(5.0) - 1.0);
-    double low = grid_log_k(best > 0 ? best - 1 : 0);
-    double high = grid_log_k(best < K_GRID - 1 ? best + 1 : best);
-    double a = high - g * (high - low), b = low + g * (high - low);
-    double fa = sum_of_squares(a, fit), fb = sum_of_squares(b, fit);
-    for (int i = 0; i < 40; i++) {
-        if (fa < fb) {
-            high = b;
-            b = a;
-            fb = fa;
-            a = high - g * (high - low);
-            fa = sum_of_squares(a, fit);
-        } else {
-            low = a;
-            a = b;
-            fa = fb;
-            b = low + g * (high - low);
-            fb = sum_of_squares(b, fit);
-        }
-    }
-    return isfinite(sum_of_squares(0.5 * (low + high), fit)) ? PR_OK : PR_ERR_NO_SOLUTION;
-}
-
-static pr_status fit_wells(label_fit *fit)
-{
-    const pr_status status = find_end_states(fit);
-    if (status != PR_OK)
-        return status;
-    if (fit->least_squares)
-        return fit_table(fit);
-    if (!fit->fixed_k)
-        return fit_three_points(fit);
-    fit->k_per_s = 6.0 / HOUR_s;
-    solve_linear(fit, 2);
-    if (!(fit->x >= 0.02)) {
-        fit->x = 0.02; /* nearly one well; the second point is then checked */
-        fit->qmax_As = fit->point[0].A *
-                       (fit->point[0].s + fit->x * lag_s(fit->k_per_s, fit->point[0].s)) /
-                       (1.0 - fit->point[0].s1);
-        if (fabs(mismatch(fit, &fit->point[1])) > 0.05)
-            return PR_ERR_NO_SOLUTION;
-    }
-    return wells_make_sense(fit) ? PR_OK : PR_ERR_NO_SOLUTION;
-}
-
-typedef struct lag_context {
-    double seconds, wanted_s;
-} lag_context;
-
-static double lag_error_s(double log_k, void *context)
-{
-    const lag_context *l = context;
-    return lag_s(exp(log_k) / HOUR_s, l->seconds) - l->wanted_s;
-}
-
-/* kT from the capacity that is left in the cold at the 10 h rate. */
-static void fit_temperature(label_fit *fit)
-{
-    const double hour10_s = 10.0 * HOUR_s, start_k = fit->k_per_s * HOUR_s;
-    /* the 10 h current; its end state hardly depends on it, so a few rounds settle it */
-    run_point p = {.A = 0.09 * fit->qmax_As / hour10_s * 10.0, .s = hour10_s, .end_V = END_V};
-    voltage_context v = {fit, &p};
-    for (int i = 0; i < 4; i++) {
-        if (pr_root_find(end_error_V, &v, 1e-6, 1.0, 1e-9, &p.s1) != PR_OK)
-            return;
-        p.A = fit->qmax_As * (1.0 - p.s1) / (hour10_s + fit->x * lag_s(fit->k_per_s, hour10_s));
-    }
-    const double cold_s = COLD_CAPACITY_FRAC * hour10_s;
-    const lag_context wanted = {cold_s, (fit->qmax_As * (1.0 - p.s1) / p.A - cold_s) / fit->x};
-    double log_k = log(start_k);
-    lag_context l = wanted;
-    if (pr_root_find(lag_error_s, &l, log(start_k) - 8.0, log(start_k), 1e-9, &log_k) != PR_OK)
-        log_k = log(start_k) - 8.0; /* even a closed well leaves more than that */
-    const double per_K = (log(start_k) - log_k) / (PR_LABEL_degC - COLD_degC);
-    fit->k_per_K = fmin(fmax(per_K, 0.01), 0.06);
-}
-
-/* R25 at which the cranking test ends on its voltage, with the present wells. */
-static double cranking_resistance_ohm(const label_fit *fit, const pr_battery_def *d)
-{
-    const bool sae = d->cca_standard == PR_CCA_SAE;
-    const double seconds = sae ? 30.0 : 10.0, end_V = sae ? 7.2 : 7.5;
-    const double dT = CRANKING_TEST_degC - PR_LABEL_degC;
-    const double k_per_s = fit->k_per_s * exp(fit->k_per_K * dT);
-    const double used_As = d->cca_A * (seconds + fit->x * lag_s(k_per_s, seconds));
-    const double s1 = 1.0 - used_As / fit->qmax_As;
-    if (!(s1 > 0.0))
-        return PR_NAN;
-    const double e_V = pr_table_at(&fit->rest_V, s1, NULL) + fit->chemistry->emf_V_per_K * dT;
-    const double rise = -expm1(-seconds / TAU_s);
-    const double factor = R0_SHARE * pr_knee_factor(s1) + (1.0 - R0_SHARE) * rise;
-    return (e_V - end_V) / (d->cca_A * factor *
-                            pr_resistance_factor(fit->chemistry->r_per_K, fit->chemistry->r_per_K2,
-                                                 CRANKING_TEST_degC));
-}
-
-static void add_point(label_fit *fit, double amps_A, double seconds, double end_V, double weight)
-{
-    fit->point[fit->n++] = (run_point){amps_A, seconds, end_V, weight, PR_NAN};
-}
-
-/* The high-rate point of the plate kind (see the header of this file). */
-static void add_plate_point(label_fit *fit, const pr_battery_def *d, double n)
-{
-    const double i20_A = d->c20_Ah / 20.0, rc_s = d->rc_min * 60.0, t20_s = 20.0 * HOUR_s;
-    if (rc_s < 1440.0) {
-        /* a small battery: RC is the high-rate end, the third point lies between */
-        const double amps_A = sqrt(i20_A * RC_A);
-        add_point(fit, amps_A, t20_s * pow(i20_A / amps_A, n) * d->high_rate_factor, END_V, 1.0);
+    const double i20_A = d->c20_Ah / 20.0, t20_s = 20.0 * PR_HOUR_s, rc_s = d->rc_min * 60.0;
+    plate_line line = {
+        .bend_s = fmin(PR_HOUR_s, rc_s), .exponent = n, .factor = d->high_rate_factor};
+    line.bend_A = i20_A * pow(t20_s / line.bend_s, 1.0 / n);
+    if (rc_s < 4.0 * SHORT_s) {
+        /* a small battery: RC is itself a high rate */
+        add_line_point(fit, &line, t20_s * pow(i20_A / RC_A, 0.5 * n));
         return;
     }
-    const double share = 0.5 * (double)d->plates, exponent = n + share * (THICK_EXPONENT - n);
-    const double bend_s = fmin(HOUR_s, rc_s), bend_A = i20_A * pow(t20_s / bend_s, 1.0 / n);
-    double seconds = 360.0, amps_A;
-    for (;;) {
-        amps_A = bend_A * pow(bend_s / seconds, 1.0 / fmax(exponent, n));
-        const double first_V = fit->rest_V.y[fit->rest_V.n - 1] - 1.3 * amps_A * fit->r25_ohm;
-        if (first_V > END_V || 2.0 * seconds > 0.5 * rc_s)
-            break;
+    line.exponent = fmax(n, n + 0.5 * (double)d->plates * (THICK_EXPONENT - n));
+    const double full_V = fit->rest_V.y[fit->rest_V.n - 1];
+    double seconds = SHORT_s;
+    while (seconds < 0.25 * rc_s && full_V - 1.3 * fit->r25_ohm * line_A(&line, seconds) < END_V)
         seconds *= 1.5;
-    }
-    add_point(fit, amps_A, seconds * d->high_rate_factor, END_V, 1.0);
+    add_line_point(fit, &line, seconds);
+    add_line_point(fit, &line, 2.0 * seconds);
+    add_line_point(fit, &line, 4.0 * seconds);
 }
 
-static pr_status collect_points(label_fit *fit, const pr_battery_def *d, double n, bool rc_given)
+/* Peukert's exponent of two points, 20 h and RC. */
+static double peukert_exponent(const pr_battery_def *d)
 {
-    const double weight = d->n_points > 0 ? 10.0 : 1.0;
-    add_point(fit, d->c20_Ah / 20.0, 20.0 * HOUR_s, END_V, weight);
-    fit->fixed_k = d->chemistry == PR_LIFEPO4 && d->n_points == 0;
-    if (d->n_points > 0) {
-        if (rc_given)
-            add_point(fit, RC_A, d->rc_min * 60.0, END_V, weight);
-        for (int i = 0; i < d->n_points; i++)
-            add_point(fit, d->point_A[i], d->point_s[i], d->points_end_V, 1.0);
-        fit->least_squares = true;
+    return log(20.0 * 60.0 / d->rc_min) / log(RC_A / (d->c20_Ah / 20.0));
+}
+
+static pr_status collect_points(pr_label_fit *fit, const pr_battery_def *d, bool rc_given)
+{
+    const bool table = d->n_points > 0;
+    fit->kind = table ? PR_FIT_SQUARES : PR_FIT_EXACT;
+    fit->fixed_k = d->chemistry == PR_LIFEPO4 && !table;
+    if (d->n_points < 3)
+        add_point(fit, d->c20_Ah / 20.0, 20.0 * PR_HOUR_s, END_V);
+    if (!table || (d->n_points < 3 && rc_given))
+        add_point(fit, RC_A, d->rc_min * 60.0, END_V);
+    for (int i = 0; i < d->n_points; i++)
+        add_point(fit, d->point_A[i], d->point_s[i], d->points_end_V);
+    if (table)
         return fit->n >= 3 ? PR_OK : PR_ERR_RANGE;
-    }
-    add_point(fit, RC_A, d->rc_min * 60.0, END_V, weight);
-    if (fit->fixed_k)
-        return PR_OK;
-    if (!isnan(d->high_rate_A)) {
-        fit->user_point = true;
-        add_point(fit, d->high_rate_A, d->high_rate_s * d->high_rate_factor, END_V, 1.0);
+    if (fit->fixed_k) {
+        fit->k_per_s = LITHIUM_K_PER_h / PR_HOUR_s;
+    } else if (!isnan(d->high_rate_A)) {
+        fit->third_must_hold = true;
+        add_point(fit, d->high_rate_A, d->high_rate_s * d->high_rate_factor, END_V);
     } else {
-        add_plate_point(fit, d, n);
+        add_plate_points(fit, d, peukert_exponent(d));
     }
     return PR_OK;
 }
 
-/* Wells and resistance to their fixed point. */
-static pr_status fit_label(label_fit *fit, const pr_battery_def *d)
+static void set_resistance_question(pr_label_fit *fit, const pr_battery_def *d)
 {
-    for (int round = 0; round < 60; round++) {
-        const pr_status status = fit_wells(fit);
-        if (status != PR_OK)
-            return status;
-        fit_temperature(fit);
-        if (!isnan(d->resistance_ohm))
-            return PR_OK;
-        const double next_ohm = cranking_resistance_ohm(fit, d);
-        if (!(next_ohm > 0.0))
-            return PR_ERR_NO_SOLUTION;
-        const bool settled = fabs(next_ohm - fit->r25_ohm) <= 1e-12 * next_ohm;
-        fit->r25_ohm = next_ohm;
-        if (settled)
-            return PR_OK;
+    const bool sae = d->cca_standard == PR_CCA_SAE;
+    fit->cranking_s = sae ? 30.0 : 10.0;
+    fit->cranking_V = sae ? 7.2 : 7.5;
+    if (isnan(d->resistance_ohm)) {
+        const double full_V = fit->rest_V.y[fit->rest_V.n - 1];
+        fit->cranking_A = d->cca_A;
+        fit->r25_ohm = 0.55 * (full_V - fit->cranking_V) / d->cca_A;
+    } else {
+        fit->cranking_A = PR_NAN;
+        fit->r25_ohm = d->resistance_ohm / R0_SHARE;
     }
-    return PR_ERR_NO_CONVERGENCE;
 }
 
 /* Root mean square of the relative errors of time over the maker's table. */
@@ -459,19 +212,35 @@ static double table_rms(const pr_battery *b)
         const double error = seconds / b->def.point_s[i] - 1.0;
         sum += error * error;
     }
-    return b->def.n_points > 0 ? sqrt(sum / b->def.n_points) : PR_NAN;
+    return sqrt(sum / b->def.n_points);
+}
+
+/* What the fitted battery says of a table: how well it meets it, and RC if the label did not. */
+static pr_status judge_table(pr_battery *b)
+{
+    b->fit_rms_frac = table_rms(b);
+    if (!isfinite(b->fit_rms_frac))
+        return PR_ERR_NO_SOLUTION;
+    if (!isnan(b->def.rc_min))
+        return PR_OK;
+    double seconds;
+    const pr_status status = pr_battery_discharge_time_s(
+        b, pr_battery_state_rested(b, 1.0, PR_LABEL_degC), -RC_A, END_V, 1e7, &seconds, NULL);
+    if (status != PR_OK || !(seconds > 0.0))
+        return PR_ERR_NO_SOLUTION;
+    b->def.rc_min = seconds / 60.0;
+    b->peukert_n = peukert_exponent(&b->def);
+    return PR_OK;
 }
 
 static void set_charge(pr_battery *b, const pr_battery_chemistry *chemistry)
 {
     const pr_battery_def *d = &b->def;
     const bool lead = d->chemistry != PR_LIFEPO4;
-    const double alpha = chemistry->accept_per_h / HOUR_s * d->acceptance_factor;
+    const double alpha = chemistry->accept_per_h / PR_HOUR_s * d->acceptance_factor;
     const double surface = d->surface_acceptance_ratio * alpha;
-    b->k_charge_per_s = b->k_per_s;
-    if (lead)
-        b->k_charge_per_s =
-            fmax(b->k_per_s, (1.0 - b->c_frac) / b->c_frac / (1.0 / alpha - 1.0 / surface));
+    const double share = (1.0 - b->c_frac) / b->c_frac;
+    b->k_charge_per_s = lead ? fmax(b->k_per_s, share / (1.0 / alpha - 1.0 / surface)) : b->k_per_s;
     b->accept_ref_A = surface * b->qmax_As;
     b->accept_per_V = lead ? 0.74 : 0.0;
     b->accept_per_K = lead ? log(2.0) / 19.0 : 0.0;
@@ -479,24 +248,22 @@ static void set_charge(pr_battery *b, const pr_battery_chemistry *chemistry)
     b->gas_ref_A = chemistry->gas_ref_A_per_Ah * d->c20_Ah * d->health_capacity_frac;
 }
 
-static void finish(pr_battery *b, const label_fit *fit)
+static void set_wells(pr_battery *b, const pr_label_fit *fit)
 {
-    const pr_battery_def *d = &b->def;
-    b->qmax_As = fit->qmax_As * d->health_capacity_frac;
+    b->qmax_As = fit->qmax_As;
     b->c_frac = 1.0 / (1.0 + fit->x);
     b->k_per_s = fit->k_per_s;
-    b->k_per_K = fit->k_per_K;
-    b->r25_ohm = fit->r25_ohm * d->health_resistance_factor;
-    b->r0_share = R0_SHARE;
-    b->tau_s = TAU_s;
+    b->k_per_K = fit->chemistry->k_per_K;
+    b->unreachable[0] = fit->unreachable[0];
+    b->unreachable[1] = fit->unreachable[1];
+    b->r25_ohm = fit->r25_ohm;
+    b->r0_share = fit->r0_share;
+    b->tau_s = fit->tau_s;
+    b->polarisation = fit->polarisation;
     b->r_per_K = fit->chemistry->r_per_K;
-    b->r_per_K2 = fit->chemistry->r_per_K2;
     b->emf_V_per_K = fit->chemistry->emf_V_per_K;
     b->rest_V = fit->rest_V;
-    b->heat_capacity_J_per_K = d->mass_kg * fit->chemistry->J_per_kgK;
-    b->case_conductance_W_per_K = d->case_conductance_W_per_K;
-    set_charge(b, fit->chemistry);
-    b->fit_rms_frac = table_rms(b);
+    b->fit_rms_frac = PR_NAN;
 }
 
 pr_status pr_battery_derive(const pr_battery_def *def, pr_battery *battery)
@@ -507,26 +274,34 @@ pr_status pr_battery_derive(const pr_battery_def *def, pr_battery *battery)
     *battery = (pr_battery){.def = *def, .i20_A = def->c20_Ah / 20.0};
     pr_battery_def *d = &battery->def;
     fill_defaults(d, chemistry);
-    battery->peukert_n = log(20.0 * 60.0 / d->rc_min) / log(RC_A / battery->i20_A);
-    /* below 1 a high rate would give more charge than a low one; above 1.6 no maker's plate does */
-    if (!within(battery->peukert_n, d->chemistry == PR_LIFEPO4 ? 0.98 : 1.0, 1.6))
+    battery->peukert_n = peukert_exponent(d);
+    /* below 1 a high rate would give more charge than a low one; above 1.6 no plate is that bad */
+    const double least = d->chemistry == PR_LIFEPO4 ? 0.98 : 1.0;
+    if (!isnan(d->rc_min) && !within(battery->peukert_n, least, 1.6))
         return PR_ERR_RANGE;
 
-    label_fit fit = {.chemistry = chemistry};
-    pr_status status = pr_table_init(&fit.rest_V, PR_TABLE_MONOTONE, (size_t)chemistry->n_rest,
-                                     chemistry->rest_frac, chemistry->rest_V);
-    if (status != PR_OK)
-        return status;
-    /* first guess of the cranking fit, or the final value when it was measured */
-    fit.r25_ohm = isnan(d->resistance_ohm)
-                      ? 0.35 * (chemistry->rest_V[chemistry->n_rest - 1] - 7.2) / d->cca_A
-                      : d->resistance_ohm;
-    status = collect_points(&fit, d, battery->peukert_n, !isnan(def->rc_min));
+    pr_label_fit fit = {.chemistry = chemistry,
+                        .polarisation = chemistry->polarisation[d->plates],
+                        .r0_share = R0_SHARE,
+                        .tau_s = TAU_s};
+    pr_status status = pr_battery_rest_table(chemistry, d->plates, &fit.rest_V);
+    set_resistance_question(&fit, d);
     if (status == PR_OK)
-        status = fit_label(&fit, d);
+        status = collect_points(&fit, d, !isnan(def->rc_min));
+    if (status == PR_OK)
+        status = pr_battery_fit(&fit);
     if (status != PR_OK)
         return status;
-    finish(battery, &fit);
-    d->resistance_ohm = fit.r25_ohm;
-    return PR_OK;
+    set_wells(battery, &fit);
+    d->resistance_ohm = R0_SHARE * fit.r25_ohm;
+    if (d->n_points > 0)
+        status = judge_table(battery);
+
+    /* the label is of the new battery: wear comes last */
+    battery->qmax_As *= d->health_capacity_frac;
+    battery->r25_ohm *= d->health_resistance_factor;
+    battery->heat_capacity_J_per_K = d->mass_kg * chemistry->J_per_kgK;
+    battery->case_conductance_W_per_K = d->case_conductance_W_per_K;
+    set_charge(battery, chemistry);
+    return status;
 }

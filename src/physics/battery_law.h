@@ -1,5 +1,6 @@
-/* Formulas that the label solver (battery_label.c) and the running battery (battery.c) share.
- * Symbols and sources: battery.c. Private to these two files. */
+/* What the files of the battery share: chemistry data, formulas used by the label fit and by the
+ * running battery alike, and the fit itself. Symbols and sources: battery.c. Private to battery*.c.
+ */
 #ifndef PR_PHYSICS_BATTERY_LAW_H
 #define PR_PHYSICS_BATTERY_LAW_H
 
@@ -7,22 +8,25 @@
 
 #include <math.h>
 
-/* Resistance grows below this surface state and has a pole at zero. */
-#define PR_KNEE_FRAC     0.25
-#define PR_KNEE_STRENGTH 1.0
-#define PR_LABEL_degC    25.0
-#define PR_CELLS         6.0
+#define PR_LABEL_degC  25.0
+#define PR_CELLS       6.0
+#define PR_HOUR_s      3600.0
+#define PR_REST_POINTS 12
 
-/* What a chemistry brings that no label tells; table in battery_chemistry.c. */
+/* What a chemistry brings that no label tells; the numbers are in battery_chemistry.c. Arrays of
+ * three are by plates: thin, dual, thick. */
 typedef struct pr_battery_chemistry {
     const char *name;
     int n_rest;
-    double rest_frac[12], rest_V[12]; /* ascending */
+    double rest_frac[PR_REST_POINTS], rest_V[PR_REST_POINTS]; /* ascending */
+    double full_acid_mol_per_m3[3]; /* > 0: acid runs out with the charge, rest voltage by Bode */
     double emf_V_per_K;
     double rc_factor, rc_power; /* RC = factor C20^power, min */
-    double cca_per_Ah[3];       /* SAE, by plates */
-    double accept_per_h;        /* alpha: effective acceptance at 14.4 V, 25 degC */
-    double r_per_K, r_per_K2;
+    double cca_per_Ah[3];       /* SAE */
+    double polarisation[3];
+    double r_per_K, k_per_K;
+    double capacity_0_frac, cold_degC, capacity_cold_frac; /* 10 h rate, of that at 25 degC */
+    double accept_per_h; /* alpha: effective acceptance at 14.4 V, 25 degC */
     double gas_ref_A_per_Ah;
     double kg_per_Ah, J_per_kgK;
 } pr_battery_chemistry;
@@ -30,20 +34,60 @@ typedef struct pr_battery_chemistry {
 /* NULL for an unknown chemistry. */
 const pr_battery_chemistry *pr_battery_chemistry_of(pr_chemistry chemistry);
 
-/* rho(s1): R0 / R0(full). One above the knee; continuous slope; pole at an empty surface. */
-static inline double pr_knee_factor(double s1)
+pr_status pr_battery_rest_table(const pr_battery_chemistry *chemistry, pr_plates plates,
+                                pr_table *rest_V);
+
+/* rho(s1) = 1 + p (1/u - 1), u = (s1 - x) / (1 - x): R0 / R0(full) in discharge; x is the share
+ * that cannot be reached at this temperature. The pole at u = 0 is kept finite. */
+static inline double pr_polarisation_factor(double polarisation, double s1, double unreachable)
 {
-    if (s1 >= PR_KNEE_FRAC)
-        return 1.0;
-    const double s = s1 > 1e-6 ? s1 : 1e-6, below = PR_KNEE_FRAC - s;
-    return 1.0 + PR_KNEE_STRENGTH * below * below / (PR_KNEE_FRAC * s);
+    const double u = (s1 - unreachable) / (1.0 - unreachable);
+    return 1.0 + polarisation * (1.0 / (u > 1e-6 ? u : 1e-6) - 1.0);
+}
+
+/* x(T) = a d + b d^2 below 25 degC, d = 25 - T; none above. */
+static inline double pr_unreachable_frac(const double ab[2], double T_degC)
+{
+    const double d = PR_LABEL_degC - T_degC;
+    const double x = d > 0.0 ? (ab[0] + ab[1] * d) * d : 0.0;
+    return x < 0.0 ? 0.0 : x > 0.9 ? 0.9 : x;
 }
 
 /* R(T) / R(25 degC). */
-static inline double pr_resistance_factor(double per_K, double per_K2, double T_degC)
+static inline double pr_resistance_factor(double per_K, double T_degC)
 {
-    const double d = PR_LABEL_degC - T_degC;
-    return exp((per_K + per_K2 * d) * d);
+    return exp(per_K * (PR_LABEL_degC - T_degC));
 }
+
+/* One constant-current run from full to an end voltage at 25 degC. */
+typedef struct pr_run_point {
+    double A, s, end_V;
+    double s1; /* surface state at its end, found for the present resistance */
+} pr_run_point;
+
+enum { PR_FIT_POINTS_MAX = PR_BATTERY_POINTS_MAX + 3 };
+
+/* How the wells follow from the points. */
+typedef enum pr_fit_kind {
+    PR_FIT_EXACT,  /* points 0 and 1 exactly, the mean mismatch of the others zero */
+    PR_FIT_SQUARES /* all points by least squares of the relative mismatch */
+} pr_fit_kind;
+
+/* The label as equations and, after pr_battery_fit, the battery that answers to it. */
+typedef struct pr_label_fit {
+    const pr_battery_chemistry *chemistry;
+    pr_fit_kind kind;
+    bool third_must_hold, fixed_k; /* a user's own point; LiFePO4: k' is given */
+    int n;
+    pr_run_point point[PR_FIT_POINTS_MAX];
+    double cranking_A, cranking_s, cranking_V; /* cranking test; NaN amps: r25 is given */
+    double polarisation, r0_share, tau_s;
+    pr_table rest_V;
+    double r25_ohm;             /* in: first guess or given; out */
+    double qmax_As, x, k_per_s; /* x: X = (1 - c) / c */
+    double unreachable[2];
+} pr_label_fit;
+
+pr_status pr_battery_fit(pr_label_fit *fit);
 
 #endif
