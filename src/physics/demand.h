@@ -1,4 +1,5 @@
-/* Pull demand: what it takes to move the vehicle: slope, ground, mire, damage. Sources: demand.c. */
+/* Pull demand: what it takes to move the vehicle: slope, ground, mire, damage. Sources: demand.c.
+ */
 #ifndef PR_PHYSICS_DEMAND_H
 #define PR_PHYSICS_DEMAND_H
 
@@ -19,13 +20,13 @@ typedef struct pr_demand_segment {
 
 typedef struct pr_demand_def {
     int cookie;
-    double weight_N;               /* with cargo */
+    double weight_N; /* with cargo */
     int n_segments;
     pr_demand_segment segments[PR_DEMAND_SEGMENTS_MAX];
     pr_mire_method mire_method;
-    double damage_frac;            /* e.g. 0.67 W for locked wheels */
-    double margin_frac;            /* 0.20 */
-    double fixed_resistance_N;     /* given directly instead of all the above; NaN = computed */
+    double damage_frac;        /* e.g. 0.67 W for locked wheels */
+    double margin_frac;        /* 0.20 */
+    double fixed_resistance_N; /* given directly instead of all the above; NaN = computed */
 } pr_demand_def;
 
 pr_demand_def pr_demand_def_default(void);

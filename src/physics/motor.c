@@ -26,6 +26,7 @@
 #include "base/root.h"
 
 #include <math.h>
+#include <stddef.h>
 
 enum { FORCE_AUX, R_FIXED_AUX, R_SLOPE_AUX };
 
@@ -155,8 +156,10 @@ static void add_scaled(pr_motor_state *s, const pr_motor_state *rates, double h_
 static pr_motor_state rated_rates(const pr_motor *m, const pr_motor_state *s)
 {
     const pr_motor_def *d = &m->def;
-    const double i_A = pr_motor_pull_A(m, d->rated_pull_N);
-    const double speed = pr_motor_speed_mps(m, d->sheet_V, i_A, s->armature_degC);
+    int stalled; /* a hot motor may not manage what it did cold */
+    const double i_A =
+        pr_motor_current_A(m, d->rated_pull_N, d->sheet_V, s->armature_degC, NULL, &stalled);
+    const double speed = stalled ? 0.0 : pr_motor_speed_mps(m, d->sheet_V, i_A, s->armature_degC);
     pr_motor_state rates;
     pr_motor_rates(m, s, d->sheet_V, i_A, d->rated_pull_N, speed, SHEET_degC, &rates);
     return rates;
@@ -168,7 +171,7 @@ static double rise_error_K(double c_armature_J_per_K, void *context)
 {
     pr_motor m = *(const pr_motor *)context;
     set_heat_capacity(&m, c_armature_J_per_K);
-    const int steps = 8 + (int)(20.0 * m.def.rated_time_s / m.def.armature_tau_s);
+    const int steps = 4 + (int)(10.0 * m.def.rated_time_s / m.def.armature_tau_s);
     const double h_s = m.def.rated_time_s / steps;
     pr_motor_state s = pr_motor_state_at(SHEET_degC);
     for (int i = 0; i < steps; i++) {
@@ -193,12 +196,14 @@ static double rise_error_K(double c_armature_J_per_K, void *context)
 static pr_status calibrate_heat(pr_motor *m)
 {
     const pr_motor_def *d = &m->def;
-    /* without any cooling and with R as hot as it gets: more than this cannot be needed */
+    /* without any cooling and with R as hot as it gets: twice that is more than can be needed */
     const double hot_ohm = pr_motor_resistance_ohm(m, SHEET_degC + d->rated_rise_K);
-    const double most = d->rated_A * d->rated_A * hot_ohm * d->rated_time_s / d->rated_rise_K;
+    double most = 2.0 * d->rated_A * d->rated_A * hot_ohm * d->rated_time_s / d->rated_rise_K;
+    for (int i = 0; i < 30 && rise_error_K(0.5 * most, m) < 0.0; i++)
+        most *= 0.5;
     double c_armature = PR_NAN;
     const pr_status status =
-        pr_root_find(rise_error_K, m, most * 0.02, most * 2.0, most * 1e-10, &c_armature);
+        pr_root_find(rise_error_K, m, 0.5 * most, most, most * 1e-10, &c_armature);
     if (status != PR_OK)
         return status;
     set_heat_capacity(m, c_armature);

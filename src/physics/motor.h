@@ -24,34 +24,35 @@ enum { PR_MOTOR_POINTS_MAX = 12 };
 typedef struct pr_motor_def {
     int cookie;
     pr_motor_kind kind;
-    double sheet_V;                              /* 12 */
-    double rated_pull_N;                         /* required */
-    double no_load_A, rated_A;                   /* required */
-    double no_load_mps, rated_mps;               /* rope speed; required */
-    int n_points;                                /* full table instead (>= 3); fills the above */
-    double point_N[PR_MOTOR_POINTS_MAX], point_A[PR_MOTOR_POINTS_MAX], point_mps[PR_MOTOR_POINTS_MAX];
-    double contactor_ohm;                        /* default 0.0004 (m) */
+    double sheet_V;                /* 12 */
+    double rated_pull_N;           /* required */
+    double no_load_A, rated_A;     /* required */
+    double no_load_mps, rated_mps; /* rope speed; required */
+    int n_points;                  /* full table instead (>= 3); fills the above */
+    double point_N[PR_MOTOR_POINTS_MAX], point_A[PR_MOTOR_POINTS_MAX],
+        point_mps[PR_MOTOR_POINTS_MAX];
+    double contactor_ohm;                            /* default 0.0004 (m) */
     double contactor_drop_out_V, contactor_return_V; /* coil; 6.0, 8.0 (m) */
-    double limit_degC;                           /* winding, class F 155 */
-    double rated_time_s;                         /* allowed at rated pull from 25 degC, default 60 */
-    double rated_rise_K;                         /* rise in that time, default 100 */
-    double case_tau_s;                           /* cooling of the case, default 2400 (m) */
-    double heat_factor;                          /* scales temperature rises, default 1 */
-    double armature_tau_s;                       /* armature to case, default 400 (m) */
-    double case_ratio;                           /* heat capacity of case / armature, default 3 (m) */
-    double brush_share;                          /* of R at 25 degC, the same when hot, 0.2 (m) */
-    double saturation_A;                         /* Is of a series motor; NaN: from the sheet */
+    double limit_degC;                               /* winding, class F 155 */
+    double rated_time_s;   /* allowed at rated pull from 25 degC, default 60 */
+    double rated_rise_K;   /* rise in that time, default 100 */
+    double case_tau_s;     /* cooling of the case, default 2400 (m) */
+    double heat_factor;    /* scales temperature rises, default 1 */
+    double armature_tau_s; /* armature to case, default 400 (m) */
+    double case_ratio;     /* heat capacity of case / armature, default 3 (m) */
+    double brush_share;    /* of R at 25 degC, the same when hot, 0.2 (m) */
+    double saturation_A;   /* Is of a series motor; NaN: from the sheet */
 } pr_motor_def;
 
 typedef struct pr_motor {
     pr_motor_def def;
-    double r_ohm;                /* at 25 degC, brushes included */
-    double ks_Vs_per_m, is_A;    /* K = ks I / (I + is) (series); K = ks (permanent magnet) */
-    double eta, f0_N;            /* F = eta K I - F0 */
+    double r_ohm;             /* at 25 degC, brushes included */
+    double ks_Vs_per_m, is_A; /* K = ks I / (I + is) (series); K = ks (permanent magnet) */
+    double eta, f0_N;         /* F = eta K I - F0 */
     double c_armature_J_per_K, c_case_J_per_K;
-    double g_armature_W_per_K;   /* armature to case */
-    double g_case_W_per_K;       /* case to air */
-    double fit_rms_A;            /* over a full table; NaN when none */
+    double g_armature_W_per_K; /* armature to case */
+    double g_case_W_per_K;     /* case to air */
+    double fit_rms_A;          /* over a full table; NaN when none */
     double aux[6];
 } pr_motor;
 
@@ -60,8 +61,8 @@ typedef struct pr_motor_state {
 } pr_motor_state;
 
 pr_motor_def pr_motor_def_default(pr_motor_kind kind);
-/* PR_ERR_RANGE: a value outside its range or a sheet that contradicts itself; PR_ERR_NO_SOLUTION: no
- * motor of this kind has these numbers. */
+/* PR_ERR_RANGE: a value outside its range or a sheet that contradicts itself; PR_ERR_NO_SOLUTION:
+ * no motor of this kind has these numbers. */
 pr_status pr_motor_derive(const pr_motor_def *def, pr_motor *motor);
 /* Its first half: r_ohm, ks, is, eta, f0 and fit_rms_A from motor->def. */
 pr_status pr_motor_fit_sheet(pr_motor *motor);
@@ -78,7 +79,8 @@ double pr_motor_resistance_ohm(const pr_motor *motor, double armature_degC);
  * *dI_dV and *stalled may be NULL. Non-decreasing in v_V. */
 double pr_motor_current_A(const pr_motor *motor, double pull_N, double v_V, double armature_degC,
                           double *dI_dV, int *stalled);
-/* Rates while drawing i_A at v_V and turning at speed (first layer) against pull_N; i_A 0 = rest. */
+/* Rates while drawing i_A at v_V and turning at speed (first layer) against pull_N; i_A 0 = rest.
+ */
 void pr_motor_rates(const pr_motor *motor, const pr_motor_state *state, double v_V, double i_A,
                     double pull_N, double speed_mps, double ambient_degC, pr_motor_state *rates);
 /* All heat made in motor and gearbox, W: electrical input less mechanical output. */

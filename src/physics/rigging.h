@@ -6,42 +6,44 @@
 
 typedef struct pr_drum_def {
     int cookie;
-    double drum_m, rope_m;         /* drum diameter, rope diameter */
-    double width_m;                /* between flanges; or wraps per layer */
-    double wraps_per_layer;        /* NaN: from width */
+    double drum_m, rope_m;  /* drum diameter, rope diameter */
+    double width_m;         /* between flanges; or wraps per layer */
+    double wraps_per_layer; /* NaN: from width */
     double rope_length_m;
-    double nesting;                /* k: 1 wrap on wrap (default), 0.866 in the grooves */
-    double reserve_wraps;          /* left on the drum, default 5 */
-    double rope_rating_N;          /* minimum breaking force of the rope; NaN unknown */
+    double nesting;       /* k: 1 wrap on wrap (default), 0.866 in the grooves */
+    double reserve_wraps; /* left on the drum, default 5 */
+    double rope_rating_N; /* minimum breaking force of the rope; NaN unknown */
 } pr_drum_def;
 
 typedef struct pr_drum {
     pr_drum_def def;
     double wraps_per_layer;
-    int layers;                    /* when all rope is on the drum */
-    double layer_end_m[12];        /* rope on drum when layer n is full */
-    double layer_diameter_m[12];   /* pitch diameter D_n */
-    double usable_rope_m;          /* rope less reserve wraps */
+    int layers;                  /* when all rope is on the drum */
+    double layer_end_m[12];      /* rope on drum when layer n is full */
+    double layer_diameter_m[12]; /* pitch diameter D_n */
+    double usable_rope_m;        /* rope less reserve wraps */
 } pr_drum;
 
 pr_drum_def pr_drum_def_default(void);
 pr_status pr_drum_derive(const pr_drum_def *def, pr_drum *drum);
 /* Layer (1 = first) being wound when rope_out_m is off the drum. */
 int pr_drum_layer(const pr_drum *drum, double rope_out_m);
-/* D_n / D_1 >= 1: pull at the rope = first-layer pull / ratio, speed = first-layer speed x ratio. */
+/* D_n / D_1 >= 1: pull at the rope = first-layer pull / ratio, speed = first-layer speed x ratio.
+ */
 double pr_drum_ratio(const pr_drum *drum, int layer);
-/* Rope out at which winding in leaves this layer for the next one (smaller rope_out); 0 when last. */
+/* Rope out at which winding in leaves this layer for the next one (smaller rope_out); 0 when last.
+ */
 double pr_drum_layer_end_rope_out_m(const pr_drum *drum, int layer);
 
 /* Rigging. parts = lines that pull on the load (1 = single line). Army method (FM 9-43-2): tackle
  * resistance 10 % of the load resistance per sheave. */
 typedef struct pr_rig_def {
     int cookie;
-    int parts;                     /* 1..4 */
-    int change_direction_blocks;   /* blocks that only turn the line */
+    int parts;                       /* 1..4 */
+    int change_direction_blocks;     /* blocks that only turn the line */
     double friction_per_sheave_frac; /* 0.10 of load resistance (Army); 0 uses efficiency instead */
-    double sheave_efficiency;      /* tension kept over a sheave when the above is 0; 0.90 */
-    double leg_angle_deg;          /* between the legs of a two-part line, 0 = parallel */
+    double sheave_efficiency;        /* tension kept over a sheave when the above is 0; 0.90 */
+    double leg_angle_deg;            /* between the legs of a two-part line, 0 = parallel */
     double anchor_rating_N, block_rating_N; /* NaN unknown */
 } pr_rig_def;
 
