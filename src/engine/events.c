@@ -229,25 +229,15 @@ static double back_margin(const pr_run *run, int p, const pr_instant *at)
                                                                        : over_V + BACK_V;
 }
 
-static double field_margin(const pr_run *run, pr_watch_kind kind, const pr_instant *at)
+static pr_field leaves_to(pr_watch_kind kind)
 {
-    const pr_alternator *alternator = &run->system->alternator;
-    const pr_alternator_branch *b = &at->laws.alternator;
-    const double own_V = at->flows.node_V[PR_NODE_ALTERNATOR];
-    const double sense_V = alternator->def.sensing == PR_SENSE_BATTERY
-                               ? at->flows.node_V[run->system->def.alternator_post]
-                               : own_V;
-    const double i_A = at->flows.alternator_A;
     switch (kind) {
     case PR_WATCH_FIELD_FULL:
-        return (pr_alternator_branch_available_A(alternator, b, own_V) - i_A) * b->droop_ohm +
-               FIELD_SLACK_V;
+        return PR_FIELD_FULL;
     case PR_WATCH_FIELD_BLOCKED:
-        return i_A * b->droop_ohm + FIELD_SLACK_V;
-    case PR_WATCH_FIELD_FREE:
-        return b->set_V - sense_V - i_A * b->droop_ohm + FIELD_SLACK_V;
+        return PR_FIELD_BLOCKED;
     default:
-        return sense_V - b->set_V + FIELD_SLACK_V;
+        return PR_FIELD_REGULATED;
     }
 }
 
@@ -287,7 +277,7 @@ static double bus_margin(const pr_run *run, const pr_watch *w, const pr_instant 
     case PR_WATCH_BMS_BACK:
         return back_margin(run, w->which, at);
     default:
-        return field_margin(run, w->kind, at);
+        return pr_frame_field_margin_V(&run->frame, leaves_to(w->kind), at) + FIELD_SLACK_V;
     }
 }
 

@@ -48,9 +48,11 @@ void pr_frame_build(const pr_system *system, const pr_sim *sim, const pr_phase *
 /* Laws, bus and winch at a state; node_V is the warm start and takes the solution. */
 pr_status pr_frame_solve(const pr_frame *frame, double tau_s, const double y[],
                          double node_V[PR_NODES], pr_instant *at);
-/* Solves with the regulator free to choose and freezes what it chose. */
-pr_status pr_frame_settle_field(pr_frame *frame, double tau_s, const double y[],
+/* Solves, finds which regime the alternator is in, and freezes it. `guess`: regime to try first. */
+pr_status pr_frame_settle_field(pr_frame *frame, pr_field guess, double tau_s, const double y[],
                                 double node_V[PR_NODES], pr_instant *at);
+/* Margin, V, before the alternator leaves its frozen regime for another; negative: it has left. */
+double pr_frame_field_margin_V(const pr_frame *frame, pr_field leaves_to, const pr_instant *at);
 /* Derivatives of every state and of the ledger at an instant that has been solved. */
 void pr_frame_rates(const pr_frame *frame, const double y[], const pr_instant *at, double dy[]);
 /* Alternator output above 90 % of what it could give: positive counts as full output. Not smooth,

@@ -356,8 +356,9 @@ pr_status pr_modes_settle(pr_run *run)
         apply_due(run);
         switch_loads(run);
         check_engine(run);
+        const pr_field guess = run->frame.bus.field;
         pr_frame_build(run->system, run->sim, run->phase, &run->frame);
-        const pr_status status = pr_frame_settle_field(&run->frame, run->tau_s, run->sim->y,
+        const pr_status status = pr_frame_settle_field(&run->frame, guess, run->tau_s, run->sim->y,
                                                        run->sim->node_V, &run->now);
         run->sim->n_bus_solves++;
         if (status != PR_OK)

@@ -135,17 +135,59 @@ pr_status pr_frame_solve(const pr_frame *frame, double tau_s, const double y[],
     return status;
 }
 
-pr_status pr_frame_settle_field(pr_frame *frame, double tau_s, const double y[],
+/* How far the solution is from leaving a regime; all agree where they meet. */
+double pr_frame_field_margin_V(const pr_frame *frame, pr_field leaves_to, const pr_instant *at)
+{
+    const pr_alternator *alternator = &frame->system->alternator;
+    const pr_alternator_branch *b = &at->laws.alternator;
+    const double own_V = at->flows.node_V[PR_NODE_ALTERNATOR], i_A = at->flows.alternator_A;
+    const double sense_V = alternator->def.sensing == PR_SENSE_BATTERY
+                               ? at->flows.node_V[frame->system->def.alternator_post]
+                               : own_V;
+    switch (frame->bus.field) {
+    case PR_FIELD_REGULATED:
+        if (leaves_to == PR_FIELD_BLOCKED)
+            return i_A * b->droop_ohm;
+        return (pr_alternator_branch_available_A(alternator, b, own_V) - i_A) * b->droop_ohm;
+    case PR_FIELD_FULL:
+        return b->set_V - sense_V - i_A * b->droop_ohm;
+    default:
+        return sense_V - b->set_V;
+    }
+}
+
+pr_status pr_frame_settle_field(pr_frame *frame, pr_field guess, double tau_s, const double y[],
                                 double node_V[PR_NODES], pr_instant *at)
 {
-    frame->bus.field = PR_FIELD_ANY;
-    const pr_status status = pr_frame_solve(frame, tau_s, y, node_V, at);
-    if (status != PR_OK)
+    frame->bus.field = guess == PR_FIELD_ANY ? PR_FIELD_REGULATED : guess;
+    pr_status status = pr_frame_solve(frame, tau_s, y, node_V, at);
+    if (!frame->bus.alternator_on || !at->laws.alternator.running)
         return status;
-    frame->bus.field = at->flows.limited              ? PR_FIELD_FULL
-                       : at->flows.alternator_A > 0.0 ? PR_FIELD_REGULATED
-                                                      : PR_FIELD_BLOCKED;
-    return PR_OK;
+    /* the residual rises with voltage whatever the regime, so the first that fits is the right one
+     */
+    for (int n = 0; n < 4 && status == PR_OK; n++) {
+        pr_field next = frame->bus.field;
+        if (frame->bus.field != PR_FIELD_REGULATED) {
+            if (pr_frame_field_margin_V(frame, PR_FIELD_REGULATED, at) < 0.0)
+                next = PR_FIELD_REGULATED;
+        } else if (pr_frame_field_margin_V(frame, PR_FIELD_FULL, at) < 0.0) {
+            next = PR_FIELD_FULL;
+        } else if (pr_frame_field_margin_V(frame, PR_FIELD_BLOCKED, at) < 0.0) {
+            next = PR_FIELD_BLOCKED;
+        }
+        if (next == frame->bus.field)
+            return PR_OK;
+        frame->bus.field = next;
+        status = pr_frame_solve(frame, tau_s, y, node_V, at);
+    }
+    /* no regime fits to the last digit, or one of them has no solution: as the component decides */
+    frame->bus.field = PR_FIELD_ANY;
+    status = pr_frame_solve(frame, tau_s, y, node_V, at);
+    if (status == PR_OK)
+        frame->bus.field = at->flows.limited              ? PR_FIELD_FULL
+                           : at->flows.alternator_A > 0.0 ? PR_FIELD_REGULATED
+                                                          : PR_FIELD_BLOCKED;
+    return status;
 }
 
 static double find_load_A(const pr_frame *f, const pr_instant *at, int load, int *found)
