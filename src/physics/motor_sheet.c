@@ -24,9 +24,10 @@
 
 /* Is / rated amps when two columns are all there is */
 static const double SATURATION_RATIO = 4.0 / 3.0;
-/* V - I R > 0 at the rated point, and more than a few percent lost in copper: stall at 1.05 to 5
- * times the rated amps; gears that give back 15 to 90 % */
-static const double COPPER_SHARE_LEAST = 0.2, COPPER_SHARE_MOST = 0.95;
+/* Share of the volts that R takes at the rated point: stall at 1.05 to 7 times the rated amps (lock
+ * tests of vehicle starters, the nearest kin: 0.15 to 0.2 of the volts at their load test); gears
+ * that give back 15 to 90 %. */
+static const double COPPER_SHARE_LEAST = 0.15, COPPER_SHARE_MOST = 0.95;
 static const double ETA_LEAST = 0.15, ETA_MOST = 0.9;
 static const double AMPS_WEIGHT = 1.0 / 0.02, SPEED_WEIGHT = 1.0 / 0.05;
 
