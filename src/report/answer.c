@@ -71,25 +71,33 @@ static pr_text rpm(double engine_rpm)
     return pr_units_text(PR_UNITS_METRIC, PR_QUANTITY_ENGINE_SPEED, engine_rpm);
 }
 
-/* GO: pull 30 s, rest 2 min 10 s at 1,600 rpm, 14 times: 38 min for 25 m, single line. */
-static void say_go(char *line, const pr_plan *plan, pr_units units)
+static void say_pulls(char *line, const pr_plan *plan)
 {
     const bool same_speed = fabs(plan->pull_rpm - plan->rest_rpm) < 0.5;
-    append(line, "GO: ");
+    if (plan->first_rest_s > 0.0)
+        append(line, "charge %s first, then ", pr_text_duration_rough(plan->first_rest_s).s);
     if (plan->n_cycles == 1) {
         append(line, "one pull of %s at %s", pr_text_duration(plan->cycles[0].pull_s).s,
                rpm(plan->pull_rpm).s);
-    } else {
-        append(line, "pull %s", pr_text_duration(plan->pull_s).s);
-        if (!same_speed)
-            append(line, " at %s", rpm(plan->pull_rpm).s);
-        append(line, ", ");
-        say_rest(line, plan);
-        append(line, " at %s, %s", rpm(plan->rest_rpm).s, pr_text_times(plan->n_cycles).s);
+        return;
     }
-    append(line, ": %s for %s, %s", pr_text_duration_rough(plan->total_s).s,
-           pr_units_text(units, PR_QUANTITY_DISTANCE, plan->distance_m).s,
-           pr_words_parts(plan->parts).s);
+    append(line, "pull %s", pr_text_duration(plan->pull_s).s);
+    if (!same_speed)
+        append(line, " at %s", rpm(plan->pull_rpm).s);
+    append(line, ", ");
+    say_rest(line, plan);
+    append(line, " at %s, %s", rpm(plan->rest_rpm).s, pr_text_times(plan->n_cycles).s);
+}
+
+/* GO: pull 30 s, rest 2 min 10 s at 1,600 rpm, 14 times: 38 min for 25 m, single line. */
+static void say_go(char *line, const pr_plan *plan, pr_units units)
+{
+    append(line, "GO: ");
+    say_pulls(line, plan);
+    append(line, ": %s", pr_text_duration_rough(plan->total_s).s);
+    if (isfinite(plan->distance_m))
+        append(line, " for %s", pr_units_text(units, PR_QUANTITY_DISTANCE, plan->distance_m).s);
+    append(line, ", %s", pr_words_parts(plan->parts).s);
     const size_t rerigs = count_rerigs(plan);
     if (rerigs > 0)
         append(line, ", rope reset %s", pr_text_times(rerigs).s);
@@ -115,14 +123,14 @@ static pr_limit nearest_other(const pr_plan *plan, const pr_plan_set *set,
 static void say_binding(char *line, const pr_plan *plan, const pr_plan_set *set,
                         const pr_system_def *system, pr_units units)
 {
-    if (plan->binding == PR_LIMIT_NONE) {
+    if (plan->binding == PR_LIMIT_NONE && plan->binding_stop == PR_STOP_TIME) {
         const pr_limit nearest = nearest_other(plan, set, system, PR_LIMIT_NONE);
         append(line, "Nothing binds: no rest is longer than handling the rope takes. Nearest: %s.",
                pr_words_nearness(plan, set, system, nearest, units).s);
         return;
     }
     const pr_text nearness = pr_words_nearness(plan, set, system, plan->binding, units);
-    append(line, "What binds: %s", pr_words_limit(plan->binding));
+    append(line, "What binds: %s", pr_words_binding(plan->binding, plan->binding_stop));
     if (nearness.s[0] != '\0')
         append(line, "; %s", nearness.s);
     append(line, ".");
@@ -152,34 +160,40 @@ static bool moves_at_all(const pr_plan *plan)
 
 static void say_no_go(char *line, const pr_plan *plan, pr_units units)
 {
-    if (!moves_at_all(plan)) {
-        append(line, "NO-GO: this rig does not move it: 0 of %s.",
-               pr_units_text(units, PR_QUANTITY_DISTANCE, plan->distance_m).s);
+    append(line, "NO-GO: ");
+    if (plan->n_cycles == 0 || !moves_at_all(plan)) {
+        append(line, "this rig does not move it.");
         return;
     }
-    append(line, "NO-GO: it gets %s of %s in %s (%zu pull%s), then it ends.",
-           pr_units_text(units, PR_QUANTITY_DISTANCE, plan->travel_m).s,
-           pr_units_text(units, PR_QUANTITY_DISTANCE, plan->distance_m).s,
-           pr_text_duration_rough(plan->total_s).s, plan->n_cycles, plan->n_cycles == 1 ? "" : "s");
+    append(line, "it gets %s", pr_units_text(units, PR_QUANTITY_DISTANCE, plan->travel_m).s);
+    if (isfinite(plan->distance_m))
+        append(line, " of %s", pr_units_text(units, PR_QUANTITY_DISTANCE, plan->distance_m).s);
+    append(line, " in %s (%zu pull%s, %s), then it ends.", pr_text_duration_rough(plan->total_s).s,
+           plan->n_cycles, plan->n_cycles == 1 ? "" : "s", pr_words_parts(plan->parts).s);
 }
 
 static void say_end(char *line, const pr_plan *plan, const pr_plan_set *set,
                     const pr_system_def *system, pr_units units)
 {
     append(line, "What ends it: ");
-    if (plan->ended_by == PR_STOP_LIMIT) {
-        const pr_text nearness = pr_words_nearness(plan, set, system, plan->ended_limit, units);
-        append(line, "%s", pr_words_limit(plan->ended_limit));
-        if (nearness.s[0] != '\0')
-            append(line, "; %s", nearness.s);
-        append(line, ".");
+    if (plan->over_time) {
+        append(line, "the time allowed, %s, is over.", pr_text_duration_rough(plan->total_s).s);
         return;
     }
-    append(line, "%s", pr_words_stop(plan->ended_by));
-    if (plan->ended_by == PR_STOP_STALL)
-        append(line, "; the line must pull %s, the winch can pull %s",
-               pr_units_text(units, PR_QUANTITY_FORCE, set->fall_line_N[PR_CASE_LIKELY]).s,
-               pr_units_text(units, PR_QUANTITY_FORCE, set->capacity_N).s);
+    if (plan->ended_by == PR_STOP_STALL && isfinite(plan->overload.at_m)) {
+        append(line, "too heavy: the line must pull %s there, the winch is rated for %s.",
+               pr_units_text(units, PR_QUANTITY_FORCE, plan->overload.need_N).s,
+               pr_units_text(units, PR_QUANTITY_FORCE, plan->overload.capacity_N).s);
+        return;
+    }
+    if (plan->ended_by != PR_STOP_LIMIT) {
+        append(line, "%s.", pr_words_stop(plan->ended_by));
+        return;
+    }
+    const pr_text nearness = pr_words_nearness(plan, set, system, plan->ended_limit, units);
+    append(line, "%s", pr_words_limit(plan->ended_limit));
+    if (nearness.s[0] != '\0')
+        append(line, "; %s", nearness.s);
     append(line, ".");
 }
 

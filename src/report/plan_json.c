@@ -79,6 +79,7 @@ static void cycle(pr_json *json, json_t *list, const pr_cycle *c)
     pr_json_number(json, item, "travel_m", c->travel_m);
     pr_json_count(json, item, "layer", (unsigned long)c->layer);
     pr_json_text(json, item, "rest_set_by", pr_words_limit_key(c->binding));
+    pr_json_text(json, item, "rest_set_by_stop", pr_words_stop_key(c->binding_stop));
     pr_json_number(json, item, "soc_after_pull_frac", c->soc_after_pull_frac);
     pr_json_number(json, item, "soc_after_rest_frac", c->soc_after_rest_frac);
     pr_json_phase_end(json, pr_json_object(json, item, "pull"), &c->pull);
@@ -100,6 +101,7 @@ void pr_json_plan(pr_json *json, json_t *object, const pr_plan *plan)
     if (plan->status != PR_OK)
         return;
     pr_json_flag(json, object, "go", plan->go);
+    pr_json_number(json, object, "first_rest_s", plan->first_rest_s);
     pr_json_number(json, object, "pull_s", plan->pull_s);
     pr_json_number(json, object, "rest_s", plan->rest_s);
     pr_json_number(json, object, "pull_rpm", plan->pull_rpm);
@@ -110,7 +112,10 @@ void pr_json_plan(pr_json *json, json_t *object, const pr_plan *plan)
     pr_json_number(json, object, "travel_m", plan->travel_m);
     pr_json_number(json, object, "distance_m", plan->distance_m);
     pr_json_text(json, object, "binding", pr_words_limit_key(plan->binding));
+    pr_json_text(json, object, "binding_stop", pr_words_stop_key(plan->binding_stop));
+    pr_json_flag(json, object, "pull_shortened", plan->shortened);
     if (!plan->go) {
+        pr_json_flag(json, object, "over_time", plan->over_time);
         pr_json_text(json, object, "ended_by", pr_words_stop_key(plan->ended_by));
         pr_json_text(json, object, "ended_limit", pr_words_limit_key(plan->ended_limit));
     }

@@ -75,12 +75,41 @@ static void cycle_columns(pr_grid *grid, const pr_style *style)
     pr_grid_column(grid, "what sets the rest", PR_ALIGN_LEFT);
 }
 
-static void cycle_row(pr_grid *grid, const pr_cycle *cycle, size_t number, bool last,
-                      const pr_style *style)
+/* What made the rest after the i-th pull as long as it is; or what ended the last pull. */
+static const char *rest_reason(const pr_plan *plan, size_t i)
 {
+    const pr_cycle *cycle = &plan->cycles[i];
+    if (i + 1 == plan->n_cycles)
+        return cycle->pull.stop == PR_STOP_TRAVEL ? "out" : "";
+    if (cycle->rerig)
+        return "rope set out again";
+    /* of an even rest only one pull decides, the others get it as well */
+    const bool decides = cycle->binding != PR_LIMIT_NONE || cycle->binding_stop != PR_STOP_TIME;
+    if (!decides && plan->kind == PR_PLAN_EVEN && plan->binding != PR_LIMIT_NONE)
+        return "";
+    return pr_words_binding(cycle->binding, cycle->binding_stop);
+}
+
+/* The last cell of a row: in red when the pull was cut short. */
+static void reason_cell(pr_grid *grid, const pr_plan *plan, size_t i)
+{
+    const pr_phase_end *pull = &plan->cycles[i].pull;
+    const bool last = i + 1 == plan->n_cycles;
+    if (pull->stop == PR_STOP_LIMIT)
+        pr_grid_cell_tone(grid, pr_words_limit(pull->limit), PR_TONE_BAD);
+    else if (last && pull->stop != PR_STOP_TIME && pull->stop != PR_STOP_TRAVEL)
+        pr_grid_cell_tone(grid, pr_words_stop(pull->stop), PR_TONE_BAD);
+    else
+        pr_grid_cell(grid, rest_reason(plan, i));
+}
+
+static void cycle_row(pr_grid *grid, const pr_plan *plan, size_t i, const pr_style *style)
+{
+    const pr_cycle *cycle = &plan->cycles[i];
     const pr_extremes *worst = &cycle->pull.extremes;
+    const bool last = i + 1 == plan->n_cycles;
     pr_grid_row(grid);
-    pr_grid_cell(grid, pr_text_number((double)number, 0).s);
+    pr_grid_cell(grid, pr_text_number((double)(i + 1), 0).s);
     pr_grid_cell(grid, pr_text_clock(cycle->start_s).s);
     pr_grid_cell(grid, pr_text_duration(cycle->pull_s).s);
     pr_grid_cell(grid, last ? "" : pr_text_duration(cycle->rest_s).s);
@@ -92,14 +121,15 @@ static void cycle_row(pr_grid *grid, const pr_cycle *cycle, size_t number, bool 
     pr_grid_cell(grid, pr_text_number(worst->least_restart_V, 1).s);
     pr_grid_cell(
         grid, pr_units_number(style->units, PR_QUANTITY_TEMPERATURE, worst->most_armature_degC).s);
-    if (cycle->pull.stop == PR_STOP_LIMIT)
-        pr_grid_cell_tone(grid, pr_words_limit(cycle->pull.limit), PR_TONE_BAD);
-    else if (cycle->pull.stop != PR_STOP_TIME && cycle->pull.stop != PR_STOP_TRAVEL && last)
-        pr_grid_cell_tone(grid, pr_words_stop(cycle->pull.stop), PR_TONE_BAD);
-    else
-        pr_grid_cell(grid, last           ? (cycle->pull.stop == PR_STOP_TRAVEL ? "out" : "")
-                           : cycle->rerig ? "rope set out again"
-                                          : pr_words_limit(cycle->binding));
+    reason_cell(grid, plan, i);
+}
+
+static void first_rest(const pr_plan *plan, const pr_style *style, FILE *out)
+{
+    if (plan->first_rest_s > 0.0)
+        say(style, out, "Before the first pull: engine on at %s rpm for %s (%s).",
+            pr_text_number(plan->rest_rpm, 0).s, pr_text_duration(plan->first_rest_s).s,
+            pr_words_binding(plan->first_binding, plan->first_binding_stop));
 }
 
 static void write_cycles(const pr_plan *plan, const pr_style *style, FILE *out, pr_status *status)
@@ -109,13 +139,13 @@ static void write_cycles(const pr_plan *plan, const pr_style *style, FILE *out, 
     pr_text title;
     snprintf(title.s, sizeof title.s, "Pull by pull, %s", pr_words_plan(plan->kind));
     pr_style_heading(style, out, title.s);
+    first_rest(plan, style, out);
     pr_grid *grid = pr_grid_new(style);
     cycle_columns(grid, style);
     const bool all = plan->n_cycles <= ROWS_MAX;
     for (size_t i = 0; i < plan->n_cycles; i++) {
-        const bool last = i + 1 == plan->n_cycles;
         if (all || i < ROWS_FIRST || i + ROWS_LAST >= plan->n_cycles)
-            cycle_row(grid, &plan->cycles[i], i + 1, last, style);
+            cycle_row(grid, plan, i, style);
     }
     keep_first(status, pr_grid_print(grid, out));
     if (!all)
@@ -135,6 +165,12 @@ static pr_text cell_go(const pr_plan *plan, pr_units units)
     else
         snprintf(text.s, sizeof text.s, "%s", plan->go ? "go" : "no-go");
     return text;
+}
+
+static pr_text cell_first(const pr_plan *plan, pr_units units)
+{
+    (void)units;
+    return plan->first_rest_s > 0.0 ? pr_text_duration(plan->first_rest_s) : (pr_text){"no"};
 }
 
 static pr_text cell_pull(const pr_plan *plan, pr_units units)
@@ -214,10 +250,9 @@ static pr_text cell_binds(const pr_plan *plan, pr_units units)
 {
     (void)units;
     pr_text text;
-    const char *words = plan->go                           ? pr_words_limit(plan->binding)
-                        : plan->ended_by == PR_STOP_LIMIT  ? pr_words_limit(plan->ended_limit)
-                        : plan->ended_by == PR_STOP_ENGINE ? "the engine died"
-                                                           : pr_words_stop(plan->ended_by);
+    const char *words = plan->go          ? pr_words_binding(plan->binding, plan->binding_stop)
+                        : plan->over_time ? "time allowed"
+                                          : pr_words_binding(plan->ended_limit, plan->ended_by);
     snprintf(text.s, sizeof text.s, "%s", words);
     return text;
 }
@@ -227,6 +262,7 @@ static const struct plan_row {
     plan_cell_fn cell;
 } plan_rows[] = {
     {"answer", cell_go},
+    {"charge first", cell_first},
     {"pull for", cell_pull},
     {"rest (longest)", cell_rest},
     {"engine rpm, pull / rest", cell_rpm},

@@ -29,21 +29,28 @@ const char *pr_words_limit_key(pr_limit limit)
 }
 
 typedef struct stop_words {
-    const char *key, *text;
+    const char *key, *text, *noun;
 } stop_words;
 
 static const stop_words stops[] = {
-    [PR_STOP_TIME] = {"time", "the time was over"},
-    [PR_STOP_TRAVEL] = {"travel", "the distance was covered"},
-    [PR_STOP_LIMIT] = {"limit", "a limit was reached"},
-    [PR_STOP_STALL] = {"stall", "the winch stalled"},
-    [PR_STOP_FUSE] = {"fuse", "a fuse opened"},
-    [PR_STOP_ROPE] = {"rope", "the rope or the way to the anchor ran out"},
-    [PR_STOP_CONTACTOR] = {"contactor", "the winch contactor dropped out"},
-    [PR_STOP_ENGINE] = {"engine", "the engine died: a load that keeps it running dropped out"},
-    [PR_STOP_BATTERY_OPEN] = {"battery_open", "the battery's own protection switched it off"},
-    [PR_STOP_FAILED] = {"failed", "the computation failed"},
+    [PR_STOP_TIME] = {"time", "the time was over", "rope handling"},
+    [PR_STOP_TRAVEL] = {"travel", "the distance was covered", "the distance"},
+    [PR_STOP_LIMIT] = {"limit", "a limit was reached", "a limit"},
+    [PR_STOP_STALL] = {"stall", "the winch stalled", "winch stall"},
+    [PR_STOP_FUSE] = {"fuse", "a fuse opened", "a fuse"},
+    [PR_STOP_ROPE] = {"rope", "the rope or the way to the anchor ran out", "rope length"},
+    [PR_STOP_CONTACTOR] = {"contactor", "the winch contactor dropped out", "winch contactor"},
+    [PR_STOP_ENGINE] = {"engine", "the engine died: too little voltage for what keeps it running",
+                        "engine dying"},
+    [PR_STOP_BATTERY_OPEN] = {"battery_open", "the battery's own protection switched it off",
+                              "battery protection"},
+    [PR_STOP_FAILED] = {"failed", "the computation failed", "the computation"},
 };
+
+const char *pr_words_binding(pr_limit limit, pr_stop stop)
+{
+    return limit == PR_LIMIT_NONE ? stops[stop].noun : pr_words_limit(limit);
+}
 
 const char *pr_words_stop(pr_stop stop)
 {

@@ -9,6 +9,8 @@
 const char *pr_words_limit(pr_limit limit);
 /* Key of JSON: "reserve", "voltage" ... */
 const char *pr_words_limit_key(pr_limit limit);
+/* What makes a rest as long as it is: the limit, or what would have stopped the next pull. */
+const char *pr_words_binding(pr_limit limit, pr_stop stop);
 /* What happened: "the winch stalled". */
 const char *pr_words_stop(pr_stop stop);
 const char *pr_words_stop_key(pr_stop stop);

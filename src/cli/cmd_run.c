@@ -1,0 +1,136 @@
+/* run FILE: simulates the schedule that the file gives. */
+#include "cli/cli.h"
+#include "cli/trace_output.h"
+
+#include "report/run_report.h"
+
+#include <stdlib.h>
+
+static int run(const pr_cli *cli);
+
+const pr_command pr_command_run = {
+    .name = "run",
+    .arguments = "FILE",
+    .least = 1,
+    .most = 1,
+    .question = "What happens in the pulls and rests that the file gives?",
+    .text =
+        "Simulates the 'schedule:' of FILE. Nothing is planned and no limit stops it; what a limit "
+        "would have stopped is reported, and the answer is then no (exit status 1).",
+    .takes = PR_TAKES_CSV | PR_TAKES_PLOT,
+    .run = run,
+};
+
+/* A schedule of PR_SCHEDULE_MAX entries, each repeated, is never longer than this. */
+enum { PHASES_MAX = 20000 };
+
+typedef struct ran {
+    pr_scenario scenario;
+    pr_system system;
+    pr_limits limits;
+    pr_diag diag;
+    pr_phase_end *ends;
+    size_t n_ends;
+} ran;
+
+static pr_run_result result_of(const ran *r)
+{
+    return (pr_run_result){&r->scenario, &r->limits, r->ends, r->n_ends};
+}
+
+static pr_status write_text(const void *what, const pr_cli *cli, FILE *out)
+{
+    const pr_run_result result = result_of(what);
+    return pr_run_write_text(&result, &cli->style, out);
+}
+
+static pr_status write_json(const void *what, const pr_cli *cli, FILE *out)
+{
+    (void)cli;
+    const ran *r = what;
+    const pr_run_result result = result_of(r);
+    return pr_run_write_json(&result, &r->diag, out);
+}
+
+static size_t count_phases(const pr_scenario *scenario)
+{
+    size_t n = 0;
+    for (int i = 0; i < scenario->n_schedule; i++)
+        n += scenario->schedule[i].repeat > 1 ? (size_t)scenario->schedule[i].repeat : 1;
+    return n;
+}
+
+static pr_status simulate(ran *r, const pr_observer *observer)
+{
+    const size_t phases = count_phases(&r->scenario);
+    if (phases == 0 || phases > PHASES_MAX) {
+        pr_diag_add(&r->diag, PR_ERROR, (pr_place){r->scenario.path, 0, 0},
+                    phases == 0 ? "there is no schedule: run needs one"
+                                : "the schedule has too many phases");
+        return PR_ERR_INPUT;
+    }
+    r->ends = calloc(phases, sizeof *r->ends);
+    if (r->ends == NULL)
+        return PR_ERR_NOMEM;
+    double reserve_frac;
+    pr_status status = pr_system_derive(&r->scenario.system, &r->system, &r->diag);
+    if (status == PR_OK)
+        status = pr_plan_limits(&r->scenario, &r->system, &r->limits, &reserve_frac);
+    if (status == PR_OK)
+        status = pr_schedule_run(&r->scenario, observer, r->ends, phases, &r->n_ends, &r->diag);
+    return status;
+}
+
+static int write_all(const pr_cli *cli, const ran *r, const pr_trace *trace, bool traced)
+{
+    const pr_run_result result = result_of(r);
+    int exit_status = PR_EXIT_DONE;
+    if (traced) {
+        const pr_recovery_plot plot = {.title = r->scenario.title,
+                                       .answer = "the schedule as given",
+                                       .trace = trace,
+                                       .limits = &r->limits,
+                                       .starter_post = r->scenario.system.starter_post,
+                                       .units = cli->style.units};
+        exit_status = pr_trace_output(cli, trace, &plot);
+    }
+    const int written = pr_cli_write(cli, cli->json ? write_json : write_text, r);
+    exit_status = written > exit_status ? written : exit_status;
+    const bool holds = pr_run_first_trouble(&result) == result.n_ends;
+    return exit_status == PR_EXIT_DONE && !holds ? PR_EXIT_NO : exit_status;
+}
+
+static int run_and_write(const pr_cli *cli, ran *r, bool traced, double interval_s)
+{
+    pr_trace trace = pr_trace_init(interval_s);
+    const pr_observer observer = pr_trace_observer(&trace);
+    pr_status status = simulate(r, traced ? &observer : NULL);
+    if (status == PR_OK && traced)
+        status = trace.status;
+    pr_cli_print_diag(cli, &r->diag);
+    const int exit_status =
+        status == PR_OK ? write_all(cli, r, &trace, traced) : pr_cli_failed(cli, status, &r->diag);
+    pr_trace_free(&trace);
+    return exit_status;
+}
+
+static int run(const pr_cli *cli)
+{
+    bool traced;
+    double interval_s;
+    if (!pr_trace_wanted(cli, &traced, &interval_s))
+        return PR_EXIT_USAGE;
+    ran *r = calloc(1, sizeof *r);
+    if (r == NULL)
+        return pr_cli_failed(cli, PR_ERR_NOMEM, NULL);
+    r->scenario = pr_scenario_default();
+    r->diag = pr_diag_init();
+    int status = pr_cli_read_scenario(cli, cli->arguments[0], &r->scenario, &r->diag);
+    if (status == PR_EXIT_DONE)
+        status = run_and_write(cli, r, traced, interval_s);
+    free(r->ends);
+    pr_scenario_free(&r->scenario);
+    pr_diag_free(&r->diag);
+    free(r);
+    return status;
+}

@@ -1,0 +1,59 @@
+/* Time series and plot of a run: see trace_output.h. */
+#include "cli/trace_output.h"
+
+#include "report/csv.h"
+#include "report/outfile.h"
+#include "report/plot.h"
+
+bool pr_trace_wanted(const pr_cli *cli, bool *wanted, double *interval_s)
+{
+    const char *plot = pr_cli_value(cli, "plot");
+    *interval_s = 1.0;
+    *wanted = plot != NULL || pr_cli_value(cli, "csv") != NULL;
+    if (plot != NULL && pr_plot_format_of(plot) == PR_PLOT_FORMATS) {
+        pr_cli_complain(cli, "--plot %s: the name must end in .svg, .png or .pdf", plot);
+        return false;
+    }
+    return pr_cli_number(cli, "every", 0.1, 600.0, interval_s);
+}
+
+static pr_status write_csv(const void *what, const pr_cli *cli, FILE *out)
+{
+    (void)cli;
+    return pr_trace_write_csv(what, out);
+}
+
+static int draw(const pr_cli *cli, const char *path, const pr_recovery_plot *plot)
+{
+    char message[600] = "";
+    pr_outfile file;
+    if (pr_outfile_open(&file, path, message, sizeof message) != PR_OK) {
+        pr_cli_complain(cli, "%s", message);
+        return PR_EXIT_FAILED;
+    }
+    const pr_status status =
+        pr_recovery_plot_draw(plot, pr_plot_format_of(path), file.stream, message, sizeof message);
+    if (status != PR_OK && !ferror(file.stream)) {
+        pr_outfile_abandon(&file);
+        pr_cli_complain(cli, "no plot: %s", message);
+        return PR_EXIT_DONE;
+    }
+    if (pr_outfile_commit(&file, message, sizeof message) != PR_OK) {
+        pr_cli_complain(cli, "%s", message);
+        return PR_EXIT_FAILED;
+    }
+    return PR_EXIT_DONE;
+}
+
+int pr_trace_output(const pr_cli *cli, const pr_trace *trace, const pr_recovery_plot *plot)
+{
+    const char *csv_path = pr_cli_value(cli, "csv"), *plot_path = pr_cli_value(cli, "plot");
+    int worst = PR_EXIT_DONE;
+    if (csv_path != NULL)
+        worst = pr_cli_write_file(cli, csv_path, write_csv, trace);
+    if (plot_path != NULL) {
+        const int status = draw(cli, plot_path, plot);
+        worst = status > worst ? status : worst;
+    }
+    return worst;
+}
