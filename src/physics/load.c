@@ -18,7 +18,6 @@
 #include <math.h>
 #include <stddef.h>
 
-#define LOW_FRAC       0.6
 #define FEED_DROP_FRAC 0.3
 #define INRUSH_OVER    40.0
 
@@ -123,8 +122,9 @@ static double terminal_A(const pr_load *load, double v_V, double *dI_dV)
         *dI_dV = 0.0;
         return 0.0;
     }
-    if (x < LOW_FRAC && a < 1.0) {
-        *dI_dV = load->i0_A * power(LOW_FRAC, a) / (LOW_FRAC * load->def.reference_V);
+    if (x < PR_LOAD_LOW_FRAC && a < 1.0) {
+        *dI_dV =
+            load->i0_A * power(PR_LOAD_LOW_FRAC, a) / (PR_LOAD_LOW_FRAC * load->def.reference_V);
         return *dI_dV * v_V;
     }
     double i_A = load->i0_A * power(x, a);

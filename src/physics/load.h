@@ -5,6 +5,10 @@
 #include "base/status.h"
 #include <stdbool.h>
 
+/* Below this share of the reference voltage a load with an exponent < 1 is a straight line to zero.
+ */
+#define PR_LOAD_LOW_FRAC 0.6
+
 /* When a load is on; flags are or-ed. ALWAYS includes engine off. */
 typedef enum pr_when {
     PR_WHEN_ALWAYS = 1,
