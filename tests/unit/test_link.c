@@ -44,8 +44,8 @@ static void test_thresholds_published(void **state)
     pr_published_check("link-relay-a-close", relay_changes_at(&a, false));
     pr_published_check("link-relay-a-open", relay_changes_at(&a, true));
     pr_link_def def = pr_link_def_default(PR_LINK_RELAY);
-    def.close_V = 13.4;
-    def.open_V = 12.9;
+    def.close_V = pr_published_expected("link-relay-b-close");
+    def.open_V = pr_published_expected("link-relay-b-open");
     const pr_link b = derived(def);
     pr_published_check("link-relay-b-close", relay_changes_at(&b, false));
     pr_published_check("link-relay-b-open", relay_changes_at(&b, true));
