@@ -12,6 +12,8 @@
 #include <math.h>
 #include <string.h>
 
+/* Time constants after which nothing is left of an inrush. */
+static const double INRUSH_OVER = 15.0;
 static const double FIRST_STEP_S = 2.0, LEAST_STEP_S = 16.0 * PR_TICK_S;
 
 pr_run_options pr_run_options_default(void)
@@ -221,19 +223,54 @@ static void carry_margins(pr_run *run)
         run->margin[i] = pr_watch_margin(run, &run->watch[i], run->sim->y, &run->now);
 }
 
-static pr_status fill_last(pr_run *run)
+static void fill_last(pr_run *run)
 {
     pr_outputs_fill(&run->frame, run->sim, run->sim->y, &run->now, run->with_restart,
                     &run->end->last);
-    return PR_OK;
+}
+
+/* Inrush is over before the error control of a long step would notice it: steps grow with its age.
+ */
+static double inrush_step_s(const pr_run *run)
+{
+    double most_s = PR_INF;
+    const pr_bus *bus = &run->frame.bus;
+    for (int p = 0; p < bus->n_posts; p++)
+        for (int k = bus->box[p].first; k < bus->box[p].first_grouped; k++) {
+            const pr_load_def *d = &bus->load[k].load->def;
+            const double age_s = run->sim->time_s - bus->load[k].since_s;
+            if (d->inrush_factor > 1.0 && age_s < INRUSH_OVER * d->inrush_s)
+                most_s = fmin(most_s, d->inrush_s + age_s);
+        }
+    return most_s;
+}
+
+/* First try of the next step: what the last one recommends; at the start of a phase, what served
+ * the last phase of its kind. */
+static double guess_step_s(pr_run *run)
+{
+    const double last_s = run->sim->step_s[run->phase->activity];
+    if (!(run->guess_s > 0.0))
+        run->guess_s = last_s > 0.0 ? last_s : FIRST_STEP_S;
+    return fmin(run->guess_s, inrush_step_s(run));
+}
+
+/* Learns from a step that was accepted after `first_s` had been tried for it. */
+static void learn_step(pr_run *run, double first_s, double taken_s, double error, bool at_horizon)
+{
+    double next_s = taken_s * pr_step_change(error);
+    if (at_horizon && taken_s <= first_s) /* cut to fit: says only that longer may do */
+        next_s = fmax(next_s, run->guess_s);
+    if (run->tau_s == 0.0 && !(first_s < run->guess_s))
+        run->sim->step_s[run->phase->activity] = next_s;
+    run->guess_s = next_s;
 }
 
 /* One step and the event that cuts it short, if any. */
 static pr_status advance(pr_run *run)
 {
-    double *guess_s = &run->sim->step_s[run->phase->activity];
-    const double until_s = horizon_s(run);
-    double h_s = *guess_s > 0.0 ? *guess_s : FIRST_STEP_S, error;
+    const double until_s = horizon_s(run), first_s = guess_step_s(run);
+    double h_s = first_s, error;
     pr_frame_rates(&run->frame, run->sim->y, &run->now, run->rate[0]);
     pr_status status = accept_step(run, until_s, &h_s, &error);
     if (status != PR_OK)
@@ -244,6 +281,7 @@ static pr_status advance(pr_run *run)
     status = pr_events_locate(run, &found, &limit, &low_s, &high_s);
     if (status != PR_OK)
         return status;
+    learn_step(run, first_s, h_s, error, h_s == until_s - run->tau_s);
     const double used_s = !found ? h_s : limit != PR_LIMIT_NONE ? low_s : high_s;
     const bool at_horizon = used_s == until_s - run->tau_s;
     status = record_step(run, used_s);
@@ -251,21 +289,17 @@ static pr_status advance(pr_run *run)
         status = move_to(run, used_s, at_horizon ? until_s : run->tau_s + used_s);
     if (status != PR_OK)
         return status;
-    if (!at_horizon || error > 0.5)
-        *guess_s = h_s * pr_step_change(error);
     watch_extremes(run);
-    if (limit != PR_LIMIT_NONE) {
+    if (limit != PR_LIMIT_NONE)
         pr_run_stop(run, PR_STOP_LIMIT, limit, -1);
-        return fill_last(run);
-    }
-    if (run->tau_s == run->end_s && !found) {
+    else if (run->tau_s == run->end_s && !found)
         pr_run_stop(run, PR_STOP_TIME, PR_LIMIT_NONE, -1);
-        return fill_last(run);
-    }
-    if (found || at_horizon) {
+    if (run->stopped || found || at_horizon)
         fill_last(run);
+    if (run->stopped)
+        return PR_OK;
+    if (found || at_horizon)
         return settle_and_watch(run);
-    }
     carry_margins(run);
     return PR_OK;
 }

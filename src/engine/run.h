@@ -64,6 +64,7 @@ typedef struct pr_run {
     bool with_restart; /* restart voltage is wanted at every step */
 
     double tau_s, end_s; /* now, and the end of the phase */
+    double guess_s;      /* next step to try; 0: none yet */
     pr_frame frame;
     pr_instant now; /* at tau_s */
     int n_watches;
