@@ -107,8 +107,8 @@ def read_tables():
 
 
 def row_mistakes(row):
-    if not re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9_.+-]*", row.id):
-        yield f"'{row.id}' is no id (letters, digits, _ . + -)"
+    if not re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9_.+/-]*", row.id):
+        yield f"'{row.id}' is no id (letters, digits, _ . + / -)"
     if row.kind not in KINDS:
         yield f"kind '{row.kind}' is none of {', '.join(KINDS)}"
     if not row.input:
