@@ -84,7 +84,7 @@ build_tree() {
         fi
         echo "$made_for" >"$folder/made-for"
     fi
-    if ! ninja -C "$folder" ${TARGET:+"$TARGET"} >"$log" 2>&1; then
+    if ! ninja -k 0 -C "$folder" ${TARGET:+"$TARGET"} >"$log" 2>&1; then
         grep -v '^\[[0-9]*/[0-9]*\] [CLG]' "$log"
         return 1
     fi

@@ -290,7 +290,7 @@ def main():
             write(rows.values())
         else:
             mistakes += check(rows.values())
-    for mistake in mistakes:
+    for mistake in mistakes[:20] + mistakes[20:][-1:]:
         print(mistake)
     print(f"{len(rows)} rows, {len(mistakes)} mistakes")
     return 1 if mistakes or not rows else 0
