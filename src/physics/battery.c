@@ -207,16 +207,23 @@ static double gas_at_A(const pr_battery_branch *branch, double v_V)
     return branch->open || branch->no_charge || d <= 0.0 ? 0.0 : gas_current_A(branch, d, &slope_S);
 }
 
+/* Heat from the terminal current; `gas_A` is its gassing part. */
+static double heat_at_W(const pr_battery_state *s, const pr_battery_branch *branch, double v_V,
+                        double i_A, double gas_A)
+{
+    /* with the switch open the terminal voltage is the bus's, not the battery's */
+    const double loss_W = branch->open ? 0.0 : i_A * (v_V - branch->e_V);
+    return loss_W + (branch->e_V - s->v1_V) * gas_A + s->v1_V * s->v1_V / branch->r1_ohm;
+}
+
 void pr_battery_powers_W(const pr_battery *b, const pr_battery_state *s,
                          const pr_battery_branch *branch, double v_V, double i_A,
                          double *chemical_W, double *heat_W)
 {
     (void)b;
-    const double emf = branch->e_V - s->v1_V, gas_A = gas_at_A(branch, v_V);
-    /* with the switch open the terminal voltage is the bus's, not the battery's */
-    const double ohmic_W = branch->open ? 0.0 : i_A * (v_V - branch->e_V);
-    *chemical_W = emf * (i_A - gas_A);
-    *heat_W = ohmic_W + emf * gas_A + s->v1_V * s->v1_V / branch->r1_ohm;
+    const double gas_A = gas_at_A(branch, v_V);
+    *chemical_W = (branch->e_V - s->v1_V) * (i_A - gas_A);
+    *heat_W = heat_at_W(s, branch, v_V, i_A, gas_A);
 }
 
 void pr_battery_rates(const pr_battery *b, const pr_battery_state *s,
@@ -226,14 +233,12 @@ void pr_battery_rates(const pr_battery *b, const pr_battery_state *s,
     const double c = b->c_frac, delta = s->q2_As / (1.0 - c) - s->q1_As / c;
     const double k_per_s = k_factor(b, s->T_degC) * (delta > 0.0 ? b->k_per_s : b->k_charge_per_s);
     const double flow_A = k_per_s * c * (1.0 - c) * delta, gas = gas_at_A(branch, v_V);
-    double chemical_W, heat_W;
-    pr_battery_powers_W(b, s, branch, v_V, i_A, &chemical_W, &heat_W);
+    const double cooling_W = b->case_conductance_W_per_K * (s->T_degC - ambient_degC);
     *rates = (pr_battery_state){
         .q1_As = i_A - gas + flow_A,
         .q2_As = -flow_A,
         .v1_V = (i_A * branch->r1_ohm - s->v1_V) / b->tau_s,
-        .T_degC = (heat_W - b->case_conductance_W_per_K * (s->T_degC - ambient_degC)) /
-                  b->heat_capacity_J_per_K,
+        .T_degC = (heat_at_W(s, branch, v_V, i_A, gas) - cooling_W) / b->heat_capacity_J_per_K,
     };
     if (gas_A != NULL)
         *gas_A = gas;

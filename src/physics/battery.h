@@ -37,11 +37,11 @@ typedef struct pr_battery_def {
     int n_points;                         /* a maker's constant-current table, 0 = none */
     double point_A[PR_BATTERY_POINTS_MAX], point_s[PR_BATTERY_POINTS_MAX];
     double points_end_V;                  /* end voltage of that table, default 10.5 */
-    double resistance_ohm;                /* sheet or tester, 25 degC, full: R0; NaN: from CCA */
+    double resistance_ohm;                /* R0 by sheet or tester, 25 degC, full; NaN: from CCA */
     double health_capacity_frac;          /* left of the label capacity, 0.1..1, default 1 */
     double health_resistance_factor;      /* 1 = new, 1..5 */
     double acceptance_factor;             /* scales charge acceptance, default 1 (0.1..5) */
-    double surface_acceptance_ratio;      /* alpha_s / alpha, default 3: a guess, see docs */
+    double surface_acceptance_ratio;      /* alpha_s / alpha, default 2: a guess, see docs */
     double high_rate_factor;              /* scales the time at the high-rate point, 0.5..1.5, 1 */
     double mass_kg;                       /* NaN: from c20 and chemistry */
     double case_conductance_W_per_K;      /* NaN: from mass */

@@ -19,9 +19,11 @@
 #include <math.h>
 #include <stddef.h>
 
-static const double CRANKING_degC = -18.0, TEN_HOURS_s = 10.0 * PR_HOUR_s, TEN_HOURS_END_V = 10.5;
+static const double TEN_HOURS_s = 10.0 * PR_HOUR_s, TEN_HOURS_END_V = 10.5;
 /* X between: c = 0.98 is as good as one well; c = 0.05 is no battery */
 static const double X_MIN = 0.02, X_MAX = 20.0;
+/* k' where no high rate is within the label's resistance: typical of the others */
+static const double NO_WISH_K_per_h = 1.0;
 
 /* f(k', t) */
 static double lag_s(double k_per_s, double seconds)
@@ -119,9 +121,13 @@ static double high_rate_mismatch(double log_k, void *context)
     fit->k_per_s = exp(log_k) / PR_HOUR_s;
     solve_linear(fit, 2);
     double sum = 0.0;
+    int counted = 0;
     for (int i = 2; i < fit->n; i++)
-        sum += mismatch(fit, &fit->point[i]);
-    return sum / (fit->n - 2);
+        if (!isnan(fit->point[i].s1)) {
+            sum += mismatch(fit, &fit->point[i]);
+            counted++;
+        }
+    return sum / counted;
 }
 
 static double sum_of_squares(double log_k, void *context)
@@ -229,7 +235,7 @@ static pr_status fit_squares(pr_label_fit *fit)
     return isfinite(sum_of_squares(log_k, fit)) ? PR_OK : PR_ERR_NO_SOLUTION;
 }
 
-/* k' given (LiFePO4): the first two points, or the first alone when they leave no second well. */
+/* k' given: the first two points, or the first alone when they leave no second well. */
 static pr_status fit_fixed_k(pr_label_fit *fit)
 {
     solve_linear(fit, 2);
@@ -245,14 +251,26 @@ static pr_status fit_fixed_k(pr_label_fit *fit)
 
 static pr_status fit_wells(pr_label_fit *fit)
 {
+    int wishes = 0;
     for (int i = 0; i < fit->n; i++) {
         const pr_status status = find_end_state(fit, &fit->point[i]);
-        if (status != PR_OK)
+        const bool wish = fit->kind == PR_FIT_EXACT && i >= 2 && !fit->third_must_hold;
+        if (status != PR_OK && !wish)
             return status;
+        if (status != PR_OK)
+            fit->point[i].s1 = PR_NAN; /* the resistance forbids this current */
+        else if (i >= 2)
+            wishes++;
     }
+    if (fit->kind == PR_FIT_SQUARES)
+        return fit_squares(fit);
     if (fit->fixed_k)
         return fit_fixed_k(fit);
-    return fit->kind == PR_FIT_SQUARES ? fit_squares(fit) : fit_exact(fit);
+    if (wishes == 0) {
+        fit->k_per_s = NO_WISH_K_per_h / PR_HOUR_s;
+        return fit_fixed_k(fit);
+    }
+    return fit_exact(fit);
 }
 
 /* x at a temperature, from the capacity left there at the 10 h rate `amps_A`. */
@@ -293,19 +311,20 @@ static void fit_cold(pr_label_fit *fit)
 /* R25 at which the cranking test ends on its voltage, with the present wells. */
 static double cranking_resistance_ohm(const pr_label_fit *fit)
 {
-    const double dT = CRANKING_degC - PR_LABEL_degC, seconds = fit->cranking_s;
+    const double dT = PR_CRANKING_degC - PR_LABEL_degC, seconds = fit->cranking_s;
     const double k_per_s = fit->k_per_s * exp(fit->chemistry->k_per_K * dT);
     const double used_As = fit->cranking_A * (seconds + fit->x * lag_s(k_per_s, seconds));
     const double s1 = 1.0 - used_As / fit->qmax_As;
-    const double x = pr_unreachable_frac(fit->unreachable, CRANKING_degC);
+    const double x = pr_unreachable_frac(fit->unreachable, PR_CRANKING_degC);
     if (!(s1 > x))
         return PR_NAN;
     const double e_V = pr_table_at(&fit->rest_V, s1, NULL) + fit->chemistry->emf_V_per_K * dT;
     const double rise = -expm1(-seconds / fit->tau_s);
     const double factor = fit->r0_share * pr_polarisation_factor(fit->polarisation, s1, x) +
                           (1.0 - fit->r0_share) * rise;
-    return (e_V - fit->cranking_V) / (fit->cranking_A * factor *
-                                      pr_resistance_factor(fit->chemistry->r_per_K, CRANKING_degC));
+    return (e_V - fit->cranking_V) /
+           (fit->cranking_A * factor *
+            pr_resistance_factor(fit->chemistry->r_per_K, PR_CRANKING_degC));
 }
 
 /* The resistance that the cranking test asks for, less the one the wells were found with. */

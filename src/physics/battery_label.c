@@ -13,6 +13,7 @@
 #include "physics/battery.h"
 
 #include "base/number.h"
+#include "base/root.h"
 #include "physics/battery_law.h"
 
 #include <math.h>
@@ -20,7 +21,10 @@
 
 static const double END_V = 10.5, RC_A = 25.0;
 static const double R0_SHARE = 0.75, TAU_s = 40.0;
-static const double THICK_EXPONENT = 1.59, SHORT_s = 360.0, LITHIUM_K_PER_h = 6.0;
+/* cranking tests, -18 degC: SAE J537 and EN 50342-1 */
+static const double SAE_s = 30.0, SAE_V = 7.2, EN_s = 10.0, EN_V = 7.5;
+static const double THICK_LOW_EXPONENT = 1.2, THICK_EXPONENT = 1.59, SHORT_s = 360.0,
+                    LITHIUM_K_PER_h = 6.0;
 
 pr_battery_def pr_battery_def_default(void)
 {
@@ -40,7 +44,7 @@ pr_battery_def pr_battery_def_default(void)
         .health_capacity_frac = 1.0,
         .health_resistance_factor = 1.0,
         .acceptance_factor = 1.0,
-        .surface_acceptance_ratio = 3.0,
+        .surface_acceptance_ratio = 2.0,
         .high_rate_factor = 1.0,
         .mass_kg = PR_NAN,
         .case_conductance_W_per_K = PR_NAN,
@@ -96,12 +100,25 @@ static void set_if_nan(double *value, double fallback)
         *value = fallback;
 }
 
+/* RC where the label is silent. Thick plates give less at 25 A than the starter formula says. */
+static double usual_reserve_min(const pr_battery_def *d, const pr_battery_chemistry *chemistry)
+{
+    if (d->plates == PR_PLATES_THICK && d->chemistry != PR_LIFEPO4)
+        return 20.0 * 60.0 * pow(d->c20_Ah / 20.0 / RC_A, THICK_LOW_EXPONENT);
+    return chemistry->rc_factor * pow(d->c20_Ah, chemistry->rc_power);
+}
+
 static void fill_defaults(pr_battery_def *d, const pr_battery_chemistry *chemistry)
 {
     /* a maker's table tells RC itself, once it is fitted */
     if (d->n_points == 0)
-        set_if_nan(&d->rc_min, chemistry->rc_factor * pow(d->c20_Ah, chemistry->rc_power));
-    set_if_nan(&d->cca_A, chemistry->cca_per_Ah[d->plates] * d->c20_Ah);
+        set_if_nan(&d->rc_min, usual_reserve_min(d, chemistry));
+    if (isnan(d->cca_A) && isnan(d->resistance_ohm)) {
+        if (chemistry->r0_ohm_Ah > 0.0)
+            d->resistance_ohm = chemistry->r0_ohm_Ah / d->c20_Ah;
+        else
+            d->cca_A = chemistry->cca_per_Ah[d->plates] * d->c20_Ah;
+    }
     set_if_nan(&d->mass_kg, chemistry->kg_per_Ah * d->c20_Ah);
     set_if_nan(&d->case_conductance_W_per_K, 0.11 * d->mass_kg);
     set_if_nan(&d->bms_charge_limit_A, 0.5 * d->c20_Ah);
@@ -160,6 +177,15 @@ static double peukert_exponent(const pr_battery_def *d)
     return log(20.0 * 60.0 / d->rc_min) / log(RC_A / (d->c20_Ah / 20.0));
 }
 
+/* RC as usual for the capacity; for a small battery, which 25 A would overtax, a point on the same
+ * Peukert line at a lower current. */
+static void add_usual_reserve_point(pr_label_fit *fit, const pr_battery_def *d)
+{
+    const double i20_A = d->c20_Ah / 20.0, amps_A = fmin(RC_A, 1.5 * d->c20_Ah);
+    const double seconds = 20.0 * PR_HOUR_s * pow(i20_A / amps_A, peukert_exponent(d));
+    add_point(fit, amps_A, seconds, END_V);
+}
+
 static pr_status collect_points(pr_label_fit *fit, const pr_battery_def *d, bool rc_given)
 {
     const bool table = d->n_points > 0;
@@ -167,8 +193,10 @@ static pr_status collect_points(pr_label_fit *fit, const pr_battery_def *d, bool
     fit->fixed_k = d->chemistry == PR_LIFEPO4 && !table;
     if (d->n_points < 3)
         add_point(fit, d->c20_Ah / 20.0, 20.0 * PR_HOUR_s, END_V);
-    if (!table || (d->n_points < 3 && rc_given))
+    if (rc_given && d->n_points < 3)
         add_point(fit, RC_A, d->rc_min * 60.0, END_V);
+    else if (!table)
+        add_usual_reserve_point(fit, d);
     for (int i = 0; i < d->n_points; i++)
         add_point(fit, d->point_A[i], d->point_s[i], d->points_end_V);
     if (table)
@@ -187,8 +215,8 @@ static pr_status collect_points(pr_label_fit *fit, const pr_battery_def *d, bool
 static void set_resistance_question(pr_label_fit *fit, const pr_battery_def *d)
 {
     const bool sae = d->cca_standard == PR_CCA_SAE;
-    fit->cranking_s = sae ? 30.0 : 10.0;
-    fit->cranking_V = sae ? 7.2 : 7.5;
+    fit->cranking_s = sae ? SAE_s : EN_s;
+    fit->cranking_V = sae ? SAE_V : EN_V;
     if (isnan(d->resistance_ohm)) {
         const double full_V = fit->rest_V.y[fit->rest_V.n - 1];
         fit->cranking_A = d->cca_A;
@@ -233,6 +261,21 @@ static pr_status judge_table(pr_battery *b)
     return PR_OK;
 }
 
+static double cranking_error_V(double amps_A, void *context)
+{
+    const pr_battery *b = context;
+    const bool sae = b->def.cca_standard == PR_CCA_SAE;
+    const pr_battery_state full = pr_battery_state_rested(b, 1.0, PR_CRANKING_degC);
+    return pr_battery_voltage_after_V(b, &full, -amps_A, sae ? SAE_s : EN_s) - (sae ? SAE_V : EN_V);
+}
+
+/* Cranking amps that the battery would be labelled with, where its resistance was given instead. */
+static pr_status find_cranking_amps(pr_battery *b)
+{
+    const double most_A = 12.0 / b->r25_ohm;
+    return pr_root_find(cranking_error_V, b, 1e-3 * most_A, most_A, 1e-6 * most_A, &b->def.cca_A);
+}
+
 static void set_charge(pr_battery *b, const pr_battery_chemistry *chemistry)
 {
     const pr_battery_def *d = &b->def;
@@ -252,7 +295,7 @@ static void set_wells(pr_battery *b, const pr_label_fit *fit)
 {
     b->qmax_As = fit->qmax_As;
     b->c_frac = 1.0 / (1.0 + fit->x);
-    b->k_per_s = fit->k_per_s;
+    b->k_per_s = b->k_charge_per_s = fit->k_per_s;
     b->k_per_K = fit->chemistry->k_per_K;
     b->unreachable[0] = fit->unreachable[0];
     b->unreachable[1] = fit->unreachable[1];
@@ -296,6 +339,8 @@ pr_status pr_battery_derive(const pr_battery_def *def, pr_battery *battery)
     d->resistance_ohm = R0_SHARE * fit.r25_ohm;
     if (d->n_points > 0)
         status = judge_table(battery);
+    if (status == PR_OK && isnan(d->cca_A))
+        status = find_cranking_amps(battery);
 
     /* the label is of the new battery: wear comes last */
     battery->qmax_As *= d->health_capacity_frac;

@@ -8,10 +8,11 @@
 
 #include <math.h>
 
-#define PR_LABEL_degC  25.0
-#define PR_CELLS       6.0
-#define PR_HOUR_s      3600.0
-#define PR_REST_POINTS 12
+#define PR_LABEL_degC    25.0
+#define PR_CRANKING_degC (-18.0) /* SAE J537, EN 50342-1 */
+#define PR_CELLS         6.0
+#define PR_HOUR_s        3600.0
+#define PR_REST_POINTS   12
 
 /* What a chemistry brings that no label tells; the numbers are in battery_chemistry.c. Arrays of
  * three are by plates: thin, dual, thick. */
@@ -22,7 +23,8 @@ typedef struct pr_battery_chemistry {
     double full_acid_mol_per_m3[3]; /* > 0: acid runs out with the charge, rest voltage by Bode */
     double emf_V_per_K;
     double rc_factor, rc_power; /* RC = factor C20^power, min */
-    double cca_per_Ah[3];       /* SAE */
+    double cca_per_Ah[3];       /* SAE; 0: resistance by capacity instead */
+    double r0_ohm_Ah; /* R0 = r0_ohm_Ah / C20 where no cranking amps and no ohms are given */
     double polarisation[3];
     double r_per_K, k_per_K;
     double capacity_0_frac, cold_degC, capacity_cold_frac; /* 10 h rate, of that at 25 degC */
@@ -62,7 +64,7 @@ static inline double pr_resistance_factor(double per_K, double T_degC)
 /* One constant-current run from full to an end voltage at 25 degC. */
 typedef struct pr_run_point {
     double A, s, end_V;
-    double s1; /* surface state at its end, found for the present resistance */
+    double s1; /* surface state at its end, found for the present resistance; NaN: left out */
 } pr_run_point;
 
 enum { PR_FIT_POINTS_MAX = PR_BATTERY_POINTS_MAX + 3 };
@@ -77,7 +79,8 @@ typedef enum pr_fit_kind {
 typedef struct pr_label_fit {
     const pr_battery_chemistry *chemistry;
     pr_fit_kind kind;
-    bool third_must_hold, fixed_k; /* a user's own point; LiFePO4: k' is given */
+    bool third_must_hold; /* a user's own point; else those after the first two are wishes */
+    bool fixed_k;         /* k' is given (LiFePO4) */
     int n;
     pr_run_point point[PR_FIT_POINTS_MAX];
     double cranking_A, cranking_s, cranking_V; /* cranking test; NaN amps: r25 is given */
