@@ -57,7 +57,7 @@ if (reserve == reserve) {
     set label sprintf("keep\n%.0f %%", reserve) at graph 1, first reserve @limit_text
 }
 plot @bands, \
-    rows using 1:3 with lines linestyle 4 linewidth 1.2 title 'as the meter sees it', \
+    rows using 1:3 with lines linestyle 4 linewidth 1.2 title 'at the surface of the plates', \
     rows using 1:2 with lines linestyle 1 title 'real charge', \
     reserve with lines linestyle 9
 
@@ -108,7 +108,7 @@ way_step = nice_step(WAY_max > 0 ? WAY_max : 1, 4)
 y_high = way_step * ceil((WAY_max > 0 ? 1.02 * WAY_max : 1) / way_step)
 @open_panel
 set xtics format '%g'
-set xlabel 'minutes since the first pull began; bands are pulls' offset 0, 0.3
+set xlabel 'minutes from the start; bands are pulls' offset 0, 0.3
 plot @bands, \
     rows using 1:10 with lines linestyle 4 linewidth 2.4
 

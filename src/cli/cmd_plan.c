@@ -1,12 +1,10 @@
 /* plan FILE: pulls, rests, engine speed, total time, what binds, go or no-go. */
 #include "cli/cli.h"
+#include "cli/planned.h"
 #include "cli/trace_output.h"
 
-#include "report/answer.h"
 #include "report/plan_json.h"
 #include "report/plan_text.h"
-
-#include <stdlib.h>
 
 static int run(const pr_cli *cli);
 
@@ -24,33 +22,27 @@ const pr_command pr_command_plan = {
     .run = run,
 };
 
-typedef struct planned {
-    pr_scenario scenario;
-    pr_plan_set set;
-    pr_diag diag;
-} planned;
-
 static pr_status write_text(const void *what, const pr_cli *cli, FILE *out)
 {
-    const planned *p = what;
-    return pr_plan_write_text(&p->scenario, &p->set, NULL, &cli->style, out);
+    const pr_plan_report report = pr_planned_report(what);
+    return pr_plan_write_text(&report, &cli->style, out);
 }
 
 static pr_status write_json(const void *what, const pr_cli *cli, FILE *out)
 {
-    const planned *p = what;
-    return pr_plan_write_json(&p->scenario, &p->set, NULL, cli->style.units, &p->diag, out);
+    const pr_planned *planned = what;
+    const pr_plan_report report = pr_planned_report(planned);
+    return pr_plan_write_json(&report, cli->style.units, &planned->diag, out);
 }
 
-static int write_trace(const pr_cli *cli, const planned *p, const pr_answer *answer,
+static int write_trace(const pr_cli *cli, const pr_planned *p, const pr_answer *answer,
                        double interval_s)
 {
     pr_trace trace = pr_trace_init(interval_s);
     const pr_observer observer = pr_trace_observer(&trace);
-    const pr_plan *plan = &p->set.plan[answer->kind];
     bool holds;
-    pr_status status =
-        pr_plan_replay(&p->scenario, plan, &p->set.limits, NULL, &observer, &holds, NULL);
+    pr_status status = pr_plan_replay(&p->scenario, &p->set.plan[answer->kind], &p->set.limits,
+                                      NULL, &observer, &holds, NULL);
     if (status == PR_OK)
         status = trace.status;
     int exit_status;
@@ -69,22 +61,15 @@ static int write_trace(const pr_cli *cli, const planned *p, const pr_answer *ans
     return exit_status;
 }
 
-static int plan_and_write(const pr_cli *cli, planned *p, bool traced, double interval_s)
+static int write_all(const pr_cli *cli, const pr_planned *planned, bool traced, double interval_s)
 {
-    pr_progress progress = pr_progress_start(cli, "planning");
-    const pr_status status =
-        pr_plan_make(&p->scenario, &p->set, &p->diag, pr_progress_update, &progress);
-    pr_progress_end(&progress);
-    pr_cli_print_diag(cli, &p->diag);
-    if (status != PR_OK)
-        return pr_cli_failed(cli, status, &p->diag);
-
+    const pr_plan_report report = pr_planned_report(planned);
     pr_answer answer;
-    pr_answer_make(&p->scenario, &p->set, NULL, cli->style.units, &answer);
-    int exit_status = traced ? write_trace(cli, p, &answer, interval_s) : PR_EXIT_DONE;
-    const int written = pr_cli_write(cli, cli->json ? write_json : write_text, p);
+    pr_answer_make(&report, cli->style.units, &answer);
+    int exit_status = traced ? write_trace(cli, planned, &answer, interval_s) : PR_EXIT_DONE;
+    const int written = pr_cli_write(cli, cli->json ? write_json : write_text, planned);
     exit_status = written > exit_status ? written : exit_status;
-    if (p->set.plan[answer.kind].status != PR_OK)
+    if (planned->set.plan[answer.kind].status != PR_OK)
         exit_status = PR_EXIT_FAILED;
     return exit_status == PR_EXIT_DONE && !answer.go ? PR_EXIT_NO : exit_status;
 }
@@ -95,17 +80,12 @@ static int run(const pr_cli *cli)
     double interval_s;
     if (!pr_trace_wanted(cli, &traced, &interval_s))
         return PR_EXIT_USAGE;
-    planned *p = calloc(1, sizeof *p);
-    if (p == NULL)
+    pr_planned *planned = pr_planned_new();
+    if (planned == NULL)
         return pr_cli_failed(cli, PR_ERR_NOMEM, NULL);
-    p->scenario = pr_scenario_default();
-    p->diag = pr_diag_init();
-    int status = pr_cli_read_scenario(cli, cli->arguments[0], &p->scenario, &p->diag);
+    int status = pr_planned_make(cli, cli->arguments[0], planned);
     if (status == PR_EXIT_DONE)
-        status = plan_and_write(cli, p, traced, interval_s);
-    pr_plan_set_free(&p->set);
-    pr_scenario_free(&p->scenario);
-    pr_diag_free(&p->diag);
-    free(p);
+        status = write_all(cli, planned, traced, interval_s);
+    pr_planned_free(planned);
     return status;
 }

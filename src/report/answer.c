@@ -1,4 +1,5 @@
-/* The answer in three lines: see answer.h. Each line is to fit a hundred columns. */
+/* The answer in three lines: see answer.h. A line that would be wider than a page is said again
+ * with less in it; what is left out stands in the tables below. */
 #include "report/answer.h"
 
 #include "report/words.h"
@@ -55,53 +56,69 @@ static void rest_range(const pr_plan *plan, double *least_s, double *most_s)
     *least_s = fmin(*least_s, *most_s);
 }
 
-static void say_rest(char *line, const pr_plan *plan)
+static bool same_speed(const pr_plan *plan)
+{
+    return fabs(plan->pull_rpm - plan->rest_rpm) < 0.5;
+}
+
+/* How much a line may say. */
+typedef enum detail { SHORT, MEDIUM, FULL } detail;
+
+static void say_rest(char *line, const pr_plan *plan, detail level)
 {
     double least_s, most_s;
     rest_range(plan, &least_s, &most_s);
     if (plan->kind == PR_PLAN_EVEN || most_s - least_s < 1.0)
         append(line, "rest %s", pr_text_duration(plan->rest_s).s);
+    else if (level == SHORT)
+        append(line, "rest up to %s", pr_text_duration(most_s).s);
     else
-        append(line, "rest %s to %s (see table)", pr_text_duration(least_s).s,
-               pr_text_duration(most_s).s);
+        append(line, "rest %s to %s%s", pr_text_duration(least_s).s, pr_text_duration(most_s).s,
+               level == FULL ? " (see table)" : "");
 }
 
-static pr_text rpm(double engine_rpm)
+static void say_pulls(char *line, const pr_plan *plan, detail level)
 {
-    return pr_units_text(PR_UNITS_METRIC, PR_QUANTITY_ENGINE_SPEED, engine_rpm);
-}
-
-static void say_pulls(char *line, const pr_plan *plan)
-{
-    const bool same_speed = fabs(plan->pull_rpm - plan->rest_rpm) < 0.5;
+    const pr_text pull_rpm = pr_text_number(plan->pull_rpm, 0);
+    const pr_text rest_rpm = pr_text_number(plan->rest_rpm, 0);
     if (plan->first_rest_s > 0.0)
-        append(line, "charge %s first, then ", pr_text_duration_rough(plan->first_rest_s).s);
+        append(line, "charge %s first, ", pr_text_duration_rough(plan->first_rest_s).s);
     if (plan->n_cycles == 1) {
-        append(line, "one pull of %s at %s", pr_text_duration(plan->cycles[0].pull_s).s,
-               rpm(plan->pull_rpm).s);
+        append(line, "one pull of %s at %s rpm", pr_text_duration(plan->cycles[0].pull_s).s,
+               pull_rpm.s);
         return;
     }
     append(line, "pull %s", pr_text_duration(plan->pull_s).s);
-    if (!same_speed)
-        append(line, " at %s", rpm(plan->pull_rpm).s);
+    if (!same_speed(plan))
+        append(line, level == FULL ? " at %s rpm" : " at %s", pull_rpm.s);
     append(line, ", ");
-    say_rest(line, plan);
-    append(line, " at %s, %s", rpm(plan->rest_rpm).s, pr_text_times(plan->n_cycles).s);
+    say_rest(line, plan, level);
+    append(line, " at %s rpm, %s", rest_rpm.s, pr_text_times(plan->n_cycles).s);
 }
 
 /* GO: pull 30 s, rest 2 min 10 s at 1,600 rpm, 14 times: 38 min for 25 m, single line. */
-static void say_go(char *line, const pr_plan *plan, pr_units units)
+static void say_go_with(char *line, const pr_plan *plan, pr_units units, detail level)
 {
+    line[0] = '\0';
     append(line, "GO: ");
-    say_pulls(line, plan);
+    say_pulls(line, plan, level);
     append(line, ": %s", pr_text_duration_rough(plan->total_s).s);
     if (isfinite(plan->distance_m))
         append(line, " for %s", pr_units_text(units, PR_QUANTITY_DISTANCE, plan->distance_m).s);
-    append(line, ", %s", pr_words_parts(plan->parts).s);
+    append(line, ", %s", pr_words_parts(plan->parts, level == FULL).s);
     const size_t rerigs = count_rerigs(plan);
-    if (rerigs > 0)
+    if (rerigs > 0 && level == FULL)
         append(line, ", rope reset %s", pr_text_times(rerigs).s);
     append(line, ".");
+}
+
+static void say_go(char *line, const pr_plan *plan, pr_units units)
+{
+    for (int level = FULL; level >= SHORT; level--) {
+        say_go_with(line, plan, units, (detail)level);
+        if (pr_text_columns(line) <= PR_ANSWER_COLUMNS)
+            return;
+    }
 }
 
 /* The limit with the least margin beside the one that binds. */
@@ -120,48 +137,92 @@ static pr_limit nearest_other(const pr_plan *plan, const pr_plan_set *set,
     return nearest;
 }
 
+/* "winch motor heat (to 140 of 140 °C)" */
+static void say_limit(char *line, const pr_plan *plan, const pr_plan_set *set,
+                      const pr_system_def *system, pr_limit limit, pr_units units)
+{
+    const pr_text nearness = pr_words_nearness(plan, set, system, limit, units);
+    append(line, "%s", pr_words_limit(limit));
+    if (nearness.s[0] != '\0')
+        append(line, " (%s)", nearness.s);
+}
+
+static bool is_go(const pr_plan *plan)
+{
+    return plan->status == PR_OK && plan->go;
+}
+
+/* Another plan that is much quicker, or NULL; of two, the one with the usual pulls unless the
+ * shortest is much quicker again. */
+static const pr_plan *quicker(const pr_plan_set *set, const pr_plan *plan)
+{
+    const double much_frac = 0.85;
+    const pr_plan *best = plan;
+    for (int k = PR_PLAN_AS_NEEDED; k < PR_PLAN_KINDS; k++)
+        if (is_go(&set->plan[k]) && set->plan[k].total_s < much_frac * best->total_s)
+            best = &set->plan[k];
+    return best != plan ? best : NULL;
+}
+
 static void say_binding(char *line, const pr_plan *plan, const pr_plan_set *set,
                         const pr_system_def *system, pr_units units)
 {
-    if (plan->binding == PR_LIMIT_NONE && plan->binding_stop == PR_STOP_TIME) {
-        const pr_limit nearest = nearest_other(plan, set, system, PR_LIMIT_NONE);
-        append(line, "Nothing binds: no rest is longer than handling the rope takes. Nearest: %s.",
-               pr_words_nearness(plan, set, system, nearest, units).s);
-        return;
+    const pr_plan *other = quicker(set, plan);
+    const pr_limit nearest = nearest_other(plan, set, system, plan->binding);
+    if (plan->binding != PR_LIMIT_NONE) {
+        append(line, "What binds: ");
+        say_limit(line, plan, set, system, plan->binding, units);
+        append(line, ".");
+    } else if (plan->binding_stop != PR_STOP_TIME) {
+        append(line, "What binds: %s.", pr_words_binding(plan->binding, plan->binding_stop));
+    } else {
+        append(line, "Nothing binds: handling the rope takes as long as any rest.");
     }
-    const pr_text nearness = pr_words_nearness(plan, set, system, plan->binding, units);
-    append(line, "What binds: %s", pr_words_binding(plan->binding, plan->binding_stop));
-    if (nearness.s[0] != '\0')
-        append(line, "; %s", nearness.s);
+    if (other != NULL)
+        append(line, " Quicker, see below: %s in %s.", pr_words_plan(other->kind),
+               pr_text_duration_rough(other->total_s).s);
+    if (other != NULL || nearest == PR_LIMIT_NONE)
+        return;
+    append(line, plan->binding == PR_LIMIT_NONE ? " Nearest: " : " Next: ");
+    say_limit(line, plan, set, system, nearest, units);
     append(line, ".");
 }
 
-static void say_worse(char *line, const pr_plan_set *set, pr_units units)
+static void say_outlook(char *line, const pr_plan_report *report, pr_case which, pr_units units)
 {
-    const pr_text easy = pr_units_text(units, PR_QUANTITY_FORCE, set->demand_N[PR_CASE_LOW]);
-    const pr_text hard = pr_units_text(units, PR_QUANTITY_FORCE, set->demand_N[PR_CASE_HIGH]);
-    append(line, "If it is stuck less (%s): ", easy.s);
-    if (set->case_go[PR_CASE_LOW])
-        append(line, "%s. ", pr_text_duration_rough(set->case_total_s[PR_CASE_LOW]).s);
+    const pr_outlook *outlook = &report->outlook[which];
+    append(line, which == PR_CASE_LOW ? "If it is stuck less (%s): " : " Stuck worse (%s): ",
+           pr_units_text(units, PR_QUANTITY_FORCE, report->set->demand_N[which]).s);
+    if (!outlook->known)
+        append(line, "not computed.");
+    else if (!outlook->go)
+        append(line, "NO-GO.");
+    else if (which == PR_CASE_LOW)
+        append(line, "%s.", pr_text_duration_rough(outlook->total_s).s);
     else
-        append(line, "the same plan breaks a limit. ");
-    append(line, "If it is stuck worse (%s): ", hard.s);
-    if (set->case_go[PR_CASE_HIGH])
-        append(line, "the plan holds, %s.",
-               pr_text_duration_rough(set->case_total_s[PR_CASE_HIGH]).s);
-    else
-        append(line, "this plan does NOT hold.");
+        append(line, "%s, rests to %s.", pr_text_duration_rough(outlook->total_s).s,
+               pr_text_duration(outlook->rest_s).s);
+}
+
+static void say_worse(char *line, const pr_plan_report *report, pr_units units)
+{
+    if (isnan(report->set->demand_N[PR_CASE_LIKELY])) {
+        append(line, "%s", pr_words_pull_given);
+        return;
+    }
+    say_outlook(line, report, PR_CASE_LOW, units);
+    say_outlook(line, report, PR_CASE_HIGH, units);
 }
 
 static bool moves_at_all(const pr_plan *plan)
 {
-    return plan->travel_m > 0.005;
+    return plan->n_cycles > 0 && (plan->travel_m > 0.005 || !isfinite(plan->distance_m));
 }
 
 static void say_no_go(char *line, const pr_plan *plan, pr_units units)
 {
     append(line, "NO-GO: ");
-    if (plan->n_cycles == 0 || !moves_at_all(plan)) {
+    if (!moves_at_all(plan)) {
         append(line, "this rig does not move it.");
         return;
     }
@@ -169,59 +230,66 @@ static void say_no_go(char *line, const pr_plan *plan, pr_units units)
     if (isfinite(plan->distance_m))
         append(line, " of %s", pr_units_text(units, PR_QUANTITY_DISTANCE, plan->distance_m).s);
     append(line, " in %s (%zu pull%s, %s), then it ends.", pr_text_duration_rough(plan->total_s).s,
-           plan->n_cycles, plan->n_cycles == 1 ? "" : "s", pr_words_parts(plan->parts).s);
+           plan->n_cycles, plan->n_cycles == 1 ? "" : "s", pr_words_parts(plan->parts, false).s);
 }
 
 static void say_end(char *line, const pr_plan *plan, const pr_plan_set *set,
                     const pr_system_def *system, pr_units units)
 {
     append(line, "What ends it: ");
-    if (plan->over_time) {
-        append(line, "the time allowed, %s, is over.", pr_text_duration_rough(plan->total_s).s);
-        return;
-    }
-    if (plan->ended_by == PR_STOP_STALL && isfinite(plan->overload.at_m)) {
-        append(line, "too heavy: the line must pull %s there, the winch is rated for %s.",
+    if (plan->over_time)
+        append(line, "the time allowed is over; what binds is %s",
+               pr_words_binding(plan->binding, plan->binding_stop));
+    else if (plan->ended_by == PR_STOP_STALL && isfinite(plan->overload.at_m))
+        append(line, "too heavy: the line must pull %s there, the winch is rated for %s",
                pr_units_text(units, PR_QUANTITY_FORCE, plan->overload.need_N).s,
                pr_units_text(units, PR_QUANTITY_FORCE, plan->overload.capacity_N).s);
-        return;
-    }
-    if (plan->ended_by != PR_STOP_LIMIT) {
-        append(line, "%s.", pr_words_stop(plan->ended_by));
-        return;
-    }
-    const pr_text nearness = pr_words_nearness(plan, set, system, plan->ended_limit, units);
-    append(line, "%s", pr_words_limit(plan->ended_limit));
-    if (nearness.s[0] != '\0')
-        append(line, "; %s", nearness.s);
+    else if (plan->ended_by == PR_STOP_LIMIT)
+        say_limit(line, plan, set, system, plan->ended_limit, units);
+    else
+        append(line, "%s", pr_words_stop(plan->ended_by));
     append(line, ".");
 }
 
-static void say_remedy(char *line, const pr_plan *plan, const pr_plan_set *set,
-                       const pr_plan_def *choices, const char *remedy)
+/* The first that makes a go of it; else the one that gets farthest. */
+static const pr_remedy *best_remedy(const pr_remedy_list *list)
 {
-    const int parts_at_hand = choices->blocks + 1;
-    if (remedy != NULL)
-        append(line, "Best remedy: %s.", remedy);
-    else if (set->parts_needed > parts_at_hand)
-        append(line,
-               "Best remedy: %d more block%s: a %d-part line brings the pull within the winch.",
-               set->parts_needed - parts_at_hand, set->parts_needed - parts_at_hand == 1 ? "" : "s",
-               set->parts_needed);
-    else if (set->parts_needed == 0)
-        append(line, "Best remedy: dig and unload first: even a 4-part line cannot move this.");
-    else if (set->parts_needed > plan->parts)
-        append(line, "Best remedy: a %s.", pr_words_parts(set->parts_needed).s);
-    else
-        append(line, "Do not start: get help, or change the rig and plan again.");
+    const pr_remedy *best = NULL;
+    for (size_t i = 0; list != NULL && i < list->n; i++) {
+        const pr_remedy *r = &list->remedy[i];
+        if (r->status != PR_OK)
+            continue;
+        if (r->go)
+            return r;
+        if (r->gained_m > 0.0 && (best == NULL || r->gained_m > best->gained_m))
+            best = r;
+    }
+    return best;
 }
 
-void pr_answer_make(const pr_scenario *scenario, const pr_plan_set *set, const char *remedy,
-                    pr_units units, pr_answer *answer)
+static void say_remedy(char *line, const pr_plan_report *report, pr_units units)
 {
+    const pr_remedy *best = best_remedy(report->remedies);
+    const int at_hand = report->scenario->plan.blocks + 1, needed = report->set->parts_needed;
+    if (best != NULL && best->go)
+        append(line, "Best remedy: %s: then %s.", best->text,
+               pr_text_duration_rough(best->total_s).s);
+    else if (needed > at_hand)
+        append(line, "Best remedy: %d block%s more, for a %d-part line; then plan again.",
+               needed - at_hand, needed - at_hand == 1 ? "" : "s", needed);
+    else if (best != NULL)
+        append(line, "Nothing computed gets it out; best: %s (%s further).", best->text,
+               pr_units_text(units, PR_QUANTITY_DISTANCE, best->gained_m).s);
+    else
+        append(line, "Nothing computed gets it out. Do not start; get help, or dig and unload.");
+}
+
+void pr_answer_make(const pr_plan_report *report, pr_units units, pr_answer *answer)
+{
+    const pr_plan_set *set = report->set;
     *answer = (pr_answer){.kind = pr_answer_kind(set)};
     const pr_plan *plan = &set->plan[answer->kind];
-    const pr_system_def *system = &scenario->system;
+    const pr_system_def *system = &report->scenario->system;
     answer->go = plan->status == PR_OK && plan->go;
     if (plan->status != PR_OK) {
         append(answer->line[0], "NO ANSWER: the search for a plan failed: %s.",
@@ -231,10 +299,10 @@ void pr_answer_make(const pr_scenario *scenario, const pr_plan_set *set, const c
     } else if (answer->go) {
         say_go(answer->line[0], plan, units);
         say_binding(answer->line[1], plan, set, system, units);
-        say_worse(answer->line[2], set, units);
+        say_worse(answer->line[2], report, units);
     } else {
         say_no_go(answer->line[0], plan, units);
         say_end(answer->line[1], plan, set, system, units);
-        say_remedy(answer->line[2], plan, set, &scenario->plan, remedy);
+        say_remedy(answer->line[2], report, units);
     }
 }

@@ -4,9 +4,24 @@
 #define PR_REPORT_ANSWER_H
 
 #include "planner/plan.h"
+#include "planner/remedies.h"
 #include "report/units.h"
 
-enum { PR_ANSWER_LINES = 3, PR_ANSWER_BYTES = 320 };
+/* The recovery planned anew for ground that is kinder or worse than thought. */
+typedef struct pr_outlook {
+    bool known, go;
+    double total_s, rest_s; /* rest_s: the longest */
+} pr_outlook;
+
+/* All that a report of a plan shows. */
+typedef struct pr_plan_report {
+    const pr_scenario *scenario;
+    const pr_plan_set *set;
+    const pr_remedy_list *remedies; /* NULL: not computed */
+    pr_outlook outlook[PR_CASE_COUNT];
+} pr_plan_report;
+
+enum { PR_ANSWER_LINES = 3, PR_ANSWER_BYTES = 320, PR_ANSWER_COLUMNS = 100 };
 
 typedef struct pr_answer {
     bool go;
@@ -18,9 +33,6 @@ typedef struct pr_answer {
  * first that works; else the one that got farthest. */
 pr_plan_kind pr_answer_kind(const pr_plan_set *set);
 
-/* remedy: the best remedy for a 'no' in a clause ("set a pulley block: 42 min"); NULL: not
- * computed. */
-void pr_answer_make(const pr_scenario *scenario, const pr_plan_set *set, const char *remedy,
-                    pr_units units, pr_answer *answer);
+void pr_answer_make(const pr_plan_report *report, pr_units units, pr_answer *answer);
 
 #endif

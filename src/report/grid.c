@@ -3,11 +3,16 @@
 
 #include <libsmartcols.h>
 #include <stdlib.h>
+#include <string.h>
+
+enum { COLUMNS_MAX = 24, NARROWEST = 16, CELL_BYTES = 1024 };
 
 struct pr_grid {
     struct libscols_table *table;
     struct libscols_line *line;
-    size_t next; /* cell of the line */
+    size_t next;                /* cell of the line */
+    size_t n, wrapped;          /* columns; the one that wraps, n_max for none */
+    size_t widest[COLUMNS_MAX]; /* of each column so far */
     bool failed;
     pr_style style;
 };
@@ -18,6 +23,7 @@ pr_grid *pr_grid_new(const pr_style *style)
     if (grid == NULL)
         return NULL;
     grid->style = *style;
+    grid->wrapped = COLUMNS_MAX;
     grid->table = scols_new_table();
     if (grid->table == NULL) {
         free(grid);
@@ -38,8 +44,19 @@ void pr_grid_column(pr_grid *grid, const char *head, pr_align align)
     const int flags = align == PR_ALIGN_RIGHT  ? SCOLS_FL_RIGHT
                       : align == PR_ALIGN_WRAP ? SCOLS_FL_WRAP
                                                : 0;
-    if (scols_table_new_column(grid->table, head, 0, flags) == NULL)
+    struct libscols_column *column = scols_table_new_column(grid->table, head, 0, flags);
+    if (column == NULL || grid->n >= COLUMNS_MAX) {
         grid->failed = true;
+        return;
+    }
+    if (align == PR_ALIGN_WRAP) { /* at our own new lines, which stand between words */
+        grid->wrapped = grid->n;
+        if (scols_column_set_safechars(column, "\n") != 0 ||
+            scols_column_set_wrapfunc(column, scols_wrapnl_chunksize, scols_wrapnl_nextchunk,
+                                      NULL) != 0)
+            grid->failed = true;
+    }
+    grid->widest[grid->n++] = pr_text_columns(head);
 }
 
 void pr_grid_row(pr_grid *grid)
@@ -61,7 +78,9 @@ void pr_grid_cell_tone(pr_grid *grid, const char *text, pr_tone tone)
     static const char *const colours[PR_TONE_COUNT] = {NULL, "green", "red", "bold"};
     if (grid == NULL || grid->line == NULL)
         return;
-    const size_t n = grid->next++;
+    const size_t n = grid->next++, columns = pr_text_columns(text);
+    if (n < COLUMNS_MAX && columns > grid->widest[n])
+        grid->widest[n] = columns;
     if (scols_line_set_data(grid->line, n, text) != 0)
         grid->failed = true;
     if (!grid->style.colour || colours[tone] == NULL)
@@ -71,13 +90,67 @@ void pr_grid_cell_tone(pr_grid *grid, const char *text, pr_tone tone)
         grid->failed = true;
 }
 
+/* Breaks the cells of the wrapping column to what the others leave. */
+static void fold(pr_grid *grid)
+{
+    size_t taken = 0;
+    for (size_t k = 0; k < grid->n; k++)
+        taken += k == grid->wrapped ? 0 : grid->widest[k] + 2;
+    const size_t room =
+        taken + NARROWEST < grid->style.width ? grid->style.width - taken : NARROWEST;
+    for (size_t i = 0; i < scols_table_get_nlines(grid->table); i++) {
+        struct libscols_line *line = scols_table_get_line(grid->table, i);
+        struct libscols_cell *cell = scols_line_get_cell(line, grid->wrapped);
+        const char *text = cell != NULL ? scols_cell_get_data(cell) : NULL;
+        if (text == NULL)
+            continue;
+        char folded[CELL_BYTES], printable[CELL_BYTES];
+        pr_text_printable(printable, sizeof printable, text);
+        pr_text_fold(folded, sizeof folded, printable, room);
+        if (scols_cell_set_data(cell, folded) != 0)
+            grid->failed = true;
+    }
+}
+
+/* Lines without the blanks that pad an empty last cell. */
+static void write_trimmed(const char *text, FILE *out)
+{
+    for (const char *line = text, *end; *line != '\0'; line = *end == '\n' ? end + 1 : end) {
+        end = line + strcspn(line, "\n");
+        size_t n = (size_t)(end - line);
+        while (n > 0 && line[n - 1] == ' ')
+            n--;
+        fwrite(line, 1, n, out);
+        fputc('\n', out);
+    }
+}
+
+static void print_trimmed(pr_grid *grid, FILE *out)
+{
+    char *text = NULL;
+    size_t size = 0;
+    FILE *memory = open_memstream(&text, &size);
+    if (memory == NULL) {
+        grid->failed = true;
+        return;
+    }
+    grid->failed =
+        scols_table_set_stream(grid->table, memory) != 0 || scols_print_table(grid->table) != 0;
+    if (fclose(memory) != 0)
+        grid->failed = true;
+    if (!grid->failed)
+        write_trimmed(text, out);
+    free(text);
+}
+
 pr_status pr_grid_print(pr_grid *grid, FILE *out)
 {
     if (grid == NULL)
         return PR_ERR_NOMEM;
+    if (!grid->failed && grid->wrapped < grid->n)
+        fold(grid);
     if (!grid->failed)
-        grid->failed =
-            scols_table_set_stream(grid->table, out) != 0 || scols_print_table(grid->table) != 0;
+        print_trimmed(grid, out);
     const pr_status status = grid->failed ? PR_ERR_NOMEM : PR_OK;
     scols_unref_table(grid->table);
     free(grid);

@@ -143,36 +143,74 @@ static void answer_part(pr_json *json, const pr_answer *answer)
         pr_json_append_text(json, text, answer->line[i]);
 }
 
-static void demand_part(pr_json *json, const pr_plan_set *set)
+static void demand_part(pr_json *json, const pr_plan_report *report)
 {
+    const pr_plan_set *set = report->set;
     json_t *demand = pr_json_object(json, json->root, "demand");
     for (int k = 0; k < PR_CASE_COUNT; k++) {
         json_t *one = pr_json_object(json, demand, pr_words_case_key((pr_case)k));
         pr_json_number(json, one, "demand_N", set->demand_N[k]);
         pr_json_number(json, one, "fall_line_N", set->fall_line_N[k]);
-        pr_json_flag(json, one, "go", set->case_go[k]);
-        pr_json_number(json, one, "total_s", set->case_total_s[k]);
+        pr_json_flag(json, one, "even_plan_holds", set->case_go[k]);
+        pr_json_number(json, one, "even_plan_total_s", set->case_total_s[k]);
+        if (!report->outlook[k].known)
+            continue;
+        pr_json_flag(json, one, "go", report->outlook[k].go);
+        pr_json_number(json, one, "total_s", report->outlook[k].total_s);
+        pr_json_number(json, one, "longest_rest_s", report->outlook[k].rest_s);
     }
     pr_json_number(json, demand, "capacity_N", set->capacity_N);
     pr_json_count(json, demand, "parts_needed", (unsigned long)set->parts_needed);
 }
 
-pr_status pr_plan_write_json(const pr_scenario *scenario, const pr_plan_set *set,
-                             const char *remedy, pr_units units, const pr_diag *diag, FILE *out)
+static void remedies_part(pr_json *json, const pr_remedy_list *list)
 {
+    if (list == NULL)
+        return;
+    json_t *remedies = pr_json_array(json, json->root, "remedies");
+    for (size_t i = 0; i < list->n; i++) {
+        const pr_remedy *remedy = &list->remedy[i];
+        json_t *item = pr_json_object(json, remedies, NULL);
+        pr_json_text(json, item, "change", remedy->text);
+        pr_json_text(json, item, "effort", pr_effort_name(remedy->effort));
+        if (remedy->status != PR_OK) {
+            pr_json_text(json, item, "status", pr_status_text(remedy->status));
+            continue;
+        }
+        pr_json_text(json, item, "status", "ok");
+        pr_json_flag(json, item, "go", remedy->go);
+        pr_json_flag(json, item, "turns_to_go", remedy->turns_to_go);
+        pr_json_number(json, item, "total_s", remedy->total_s);
+        pr_json_number(json, item, "saved_s", remedy->saved_s);
+        pr_json_number(json, item, "travel_m", remedy->travel_m);
+        pr_json_number(json, item, "gained_m", remedy->gained_m);
+        pr_json_number(json, item, "longest_rest_s", remedy->longest_rest_s);
+        pr_json_number(json, item, "least_soc_frac", remedy->least_soc_frac);
+        pr_json_count(json, item, "pulls", remedy->n_cycles);
+        pr_json_text(json, item, "binding",
+                     pr_words_limit_key(remedy->go ? remedy->binding : remedy->ended_limit));
+    }
+}
+
+pr_status pr_plan_write_json(const pr_plan_report *report, pr_units units, const pr_diag *diag,
+                             FILE *out)
+{
+    const pr_scenario *scenario = report->scenario;
+    const pr_plan_set *set = report->set;
     pr_answer answer;
-    pr_answer_make(scenario, set, remedy, units, &answer);
+    pr_answer_make(report, units, &answer);
     pr_json json = pr_json_begin("plan");
     pr_json_scenario(&json, scenario);
     answer_part(&json, &answer);
     json_t *limits = pr_json_object(&json, json.root, "limits");
     pr_json_limits(&json, limits, &set->limits);
     pr_json_number(&json, limits, "reserve_computed_frac", set->reserve_computed_frac);
-    demand_part(&json, set);
+    demand_part(&json, report);
     json_t *plans = pr_json_object(&json, json.root, "plans");
     for (int k = 0; k < PR_PLAN_KINDS; k++)
         pr_json_plan(&json, pr_json_object(&json, plans, pr_words_plan_key((pr_plan_kind)k)),
                      &set->plan[k]);
+    remedies_part(&json, report->remedies);
     pr_json_assumptions(&json, scenario);
     pr_json_cautions(&json);
     if (diag != NULL)

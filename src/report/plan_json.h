@@ -2,13 +2,13 @@
 #ifndef PR_REPORT_PLAN_JSON_H
 #define PR_REPORT_PLAN_JSON_H
 
-#include "planner/plan.h"
+#include "report/answer.h"
 #include "report/json.h"
 #include "report/units.h"
 
 /* units: of the sentences under answer.text only. diag: warnings of the reader, may be NULL. */
-pr_status pr_plan_write_json(const pr_scenario *scenario, const pr_plan_set *set,
-                             const char *remedy, pr_units units, const pr_diag *diag, FILE *out);
+pr_status pr_plan_write_json(const pr_plan_report *report, pr_units units, const pr_diag *diag,
+                             FILE *out);
 
 /* Parts that other reports share. */
 void pr_json_scenario(pr_json *json, const pr_scenario *scenario);

@@ -6,8 +6,10 @@
 #include "report/grid.h"
 #include "report/words.h"
 
+#include <ctype.h>
 #include <math.h>
 #include <stdarg.h>
+#include <stdlib.h>
 
 enum { SENTENCE_BYTES = 600, ROWS_MAX = 40, ROWS_FIRST = 24, ROWS_LAST = 8 };
 
@@ -61,18 +63,17 @@ static pr_text head(const char *what, pr_quantity quantity, const pr_style *styl
 
 static void cycle_columns(pr_grid *grid, const pr_style *style)
 {
-    pr_grid_column(grid, "pull", PR_ALIGN_RIGHT);
+    pr_grid_column(grid, "", PR_ALIGN_RIGHT);
     pr_grid_column(grid, "starts", PR_ALIGN_RIGHT);
-    pr_grid_column(grid, "lasts", PR_ALIGN_RIGHT);
+    pr_grid_column(grid, "pull", PR_ALIGN_RIGHT);
     pr_grid_column(grid, "then rest", PR_ALIGN_RIGHT);
     pr_grid_column(grid, head("way", PR_QUANTITY_DISTANCE, style).s, PR_ALIGN_RIGHT);
-    pr_grid_column(grid, "layer", PR_ALIGN_RIGHT);
     pr_grid_column(grid, "charge", PR_ALIGN_RIGHT);
     pr_grid_column(grid, "rested", PR_ALIGN_RIGHT);
     pr_grid_column(grid, "low V", PR_ALIGN_RIGHT);
     pr_grid_column(grid, "crank V", PR_ALIGN_RIGHT);
     pr_grid_column(grid, head("motor", PR_QUANTITY_TEMPERATURE, style).s, PR_ALIGN_RIGHT);
-    pr_grid_column(grid, "what sets the rest", PR_ALIGN_LEFT);
+    pr_grid_column(grid, "because of", PR_ALIGN_LEFT);
 }
 
 /* What made the rest after the i-th pull as long as it is; or what ended the last pull. */
@@ -114,7 +115,6 @@ static void cycle_row(pr_grid *grid, const pr_plan *plan, size_t i, const pr_sty
     pr_grid_cell(grid, pr_text_duration(cycle->pull_s).s);
     pr_grid_cell(grid, last ? "" : pr_text_duration(cycle->rest_s).s);
     pr_grid_cell(grid, pr_units_number(style->units, PR_QUANTITY_DISTANCE, cycle->travel_m).s);
-    pr_grid_cell(grid, pr_text_number(cycle->layer, 0).s);
     pr_grid_cell(grid, pr_text_percent(cycle->soc_after_pull_frac, 0).s);
     pr_grid_cell(grid, last ? "" : pr_text_percent(cycle->soc_after_rest_frac, 0).s);
     pr_grid_cell(grid, pr_text_number(worst->least_box_V, 1).s);
@@ -122,6 +122,12 @@ static void cycle_row(pr_grid *grid, const pr_plan *plan, size_t i, const pr_sty
     pr_grid_cell(
         grid, pr_units_number(style->units, PR_QUANTITY_TEMPERATURE, worst->most_armature_degC).s);
     reason_cell(grid, plan, i);
+}
+
+static void gap_row(pr_grid *grid)
+{
+    pr_grid_row(grid);
+    pr_grid_cell(grid, "...");
 }
 
 static void first_rest(const pr_plan *plan, const pr_style *style, FILE *out)
@@ -146,11 +152,13 @@ static void write_cycles(const pr_plan *plan, const pr_style *style, FILE *out, 
     for (size_t i = 0; i < plan->n_cycles; i++) {
         if (all || i < ROWS_FIRST || i + ROWS_LAST >= plan->n_cycles)
             cycle_row(grid, plan, i, style);
+        else if (i == ROWS_FIRST)
+            gap_row(grid);
     }
     keep_first(status, pr_grid_print(grid, out));
     if (!all)
-        say(style, out, "(Pulls %d to %zu are left out here; --json and --csv have them.)",
-            ROWS_FIRST + 1, plan->n_cycles - ROWS_LAST);
+        say(style, out, "(Pulls %d to %zu are left out here; --json has them.)", ROWS_FIRST + 1,
+            plan->n_cycles - ROWS_LAST);
 }
 
 /* One row of the table that sets the plans side by side. */
@@ -278,8 +286,36 @@ static const struct plan_row {
     {"what binds or ends it", cell_binds},
 };
 
-static void write_side_by_side(const pr_plan_set *set, const pr_style *style, FILE *out,
-                               pr_status *status)
+/* "1 to 5: 15 s; 6: 32 s; ..." the rests after the pulls, equal neighbours together. */
+static void write_rests(const pr_plan *plan, const pr_style *style, FILE *out)
+{
+    if (plan->status != PR_OK || !plan->go || plan->n_cycles < 2)
+        return;
+    char *text = NULL;
+    size_t size = 0;
+    FILE *memory = open_memstream(&text, &size);
+    if (memory == NULL)
+        return;
+    fprintf(memory, "%s: rest after pull", pr_words_plan(plan->kind));
+    const size_t rests = plan->n_cycles - 1;
+    for (size_t i = 0, next; i < rests; i = next) {
+        next = i + 1;
+        while (next < rests && plan->cycles[next].rest_s == plan->cycles[i].rest_s)
+            next++;
+        fprintf(memory, next > i + 1 ? " %zu to %zu: " : " %zu: ", i + 1, next);
+        fprintf(memory, "%s%s", pr_text_duration(plan->cycles[i].rest_s).s,
+                next < rests ? ";" : ".");
+    }
+    if (fclose(memory) == 0) {
+        text[0] = (char)toupper((unsigned char)text[0]);
+        fputc('\n', out);
+        pr_style_paragraph(style, out, text);
+    }
+    free(text);
+}
+
+static void write_side_by_side(const pr_plan_set *set, pr_plan_kind lead, const pr_style *style,
+                               FILE *out, pr_status *status)
 {
     pr_style_heading(style, out, "Three ways to do it");
     pr_grid *grid = pr_grid_new(style);
@@ -297,27 +333,89 @@ static void write_side_by_side(const pr_plan_set *set, const pr_style *style, FI
         }
     }
     keep_first(status, pr_grid_print(grid, out));
+    for (int k = PR_PLAN_AS_NEEDED; k < PR_PLAN_KINDS; k++)
+        if (k != (int)lead)
+            write_rests(&set->plan[k], style, out);
+}
+
+/* What changes next to nothing stands in the JSON only. */
+static bool is_worth_showing(const pr_remedy *remedy)
+{
+    const double least_s = 30.0, least_m = 0.5;
+    return remedy->status == PR_OK &&
+           (remedy->turns_to_go || (remedy->go && remedy->saved_s >= least_s) ||
+            (!remedy->go && remedy->gained_m >= least_m));
+}
+
+static pr_text remedy_effect(const pr_remedy *remedy, const pr_style *style)
+{
+    pr_text text;
+    if (remedy->turns_to_go)
+        snprintf(text.s, sizeof text.s, "turns no into go");
+    else if (remedy->go)
+        snprintf(text.s, sizeof text.s, "saves %.60s", pr_text_duration_rough(remedy->saved_s).s);
+    else
+        snprintf(text.s, sizeof text.s, "%.60s further",
+                 pr_units_text(style->units, PR_QUANTITY_DISTANCE, remedy->gained_m).s);
+    return text;
+}
+
+static void write_remedies(const pr_plan_report *report, const pr_style *style, FILE *out,
+                           pr_status *status)
+{
+    const pr_remedy_list *list = report->remedies;
+    size_t shown = 0;
+    for (size_t i = 0; list != NULL && i < list->n; i++)
+        shown += is_worth_showing(&list->remedy[i]);
+    if (shown == 0)
+        return;
+    pr_style_heading(style, out, "What would help, with rests as needed");
+    pr_grid *grid = pr_grid_new(style);
+    pr_grid_column(grid, "answer", PR_ALIGN_LEFT);
+    pr_grid_column(grid, "total time", PR_ALIGN_RIGHT);
+    pr_grid_column(grid, "effect", PR_ALIGN_LEFT);
+    pr_grid_column(grid, "effort", PR_ALIGN_LEFT);
+    pr_grid_column(grid, "change", PR_ALIGN_WRAP);
+    for (size_t i = 0; i < list->n; i++) {
+        const pr_remedy *remedy = &list->remedy[i];
+        const bool known = remedy->status == PR_OK;
+        pr_grid_row(grid);
+        pr_grid_cell_tone(grid,
+                          !known       ? "-"
+                          : remedy->go ? "go"
+                                       : "no-go",
+                          known && remedy->go ? PR_TONE_GOOD : PR_TONE_PLAIN);
+        pr_grid_cell(grid, known && remedy->go ? pr_text_duration_rough(remedy->total_s).s : "-");
+        pr_grid_cell(grid, remedy_effect(remedy, style).s);
+        pr_grid_cell(grid, pr_effort_name(remedy->effort));
+        pr_grid_cell(grid, remedy->text);
+    }
+    keep_first(status, pr_grid_print(grid, out));
 }
 
 static void write_meter(const pr_plan *plan, const pr_style *style, FILE *out)
 {
     const pr_meter_gap *meter = &plan->meter;
-    if (plan->n_cycles == 0 || isnan(meter->meter_back_s))
+    if (plan->n_cycles == 0)
         return;
     pr_style_heading(style, out, "When the meter looks full");
-    say(style, out,
-        "After the first pull the voltmeter is back at the set voltage in %s. By then only %s of "
-        "what "
-        "the pull took is back, and the battery is at %s.",
-        meter->meter_back_s < 1.0 ? "less than a second" : pr_text_duration(meter->meter_back_s).s,
-        pr_text_percent(meter->charge_back_frac, 0).s, pr_text_percent(meter->soc_then_frac, 0).s);
-    if (isfinite(meter->full_back_s))
+    if (isfinite(meter->meter_back_s))
         say(style, out,
-            "It takes %s until 90 %% of it is back. Rest by the clock, not by the meter.",
+            "After the first pull the voltmeter is back at the set voltage in %s. By then only %s "
+            "of "
+            "what the pull took is back, and the battery is at %s.",
+            meter->meter_back_s < 1.0 ? "less than a second"
+                                      : pr_text_duration(meter->meter_back_s).s,
+            pr_text_percent(meter->charge_back_frac, 0).s,
+            pr_text_percent(meter->soc_then_frac, 0).s);
+    else
+        say(style, out, "With the engine on, the voltmeter shows the alternator, not the battery.");
+    if (isfinite(meter->full_back_s))
+        say(style, out, "It takes %s until 90 %% of what the first pull took is back.",
             pr_text_duration(meter->full_back_s).s);
     else
-        say(style, out,
-            "Even in an hour not 90 %% of it comes back. Rest by the clock, not by the meter.");
+        say(style, out, "Even an hour does not bring back 90 %% of what the first pull took.");
+    say(style, out, "Rest by the clock, not by the meter.");
 }
 
 static pr_text force(double value_N, const pr_style *style)
@@ -338,11 +436,24 @@ static void write_demand(const pr_scenario *scenario, const pr_plan_set *set, co
         force(set->demand_N[PR_CASE_LIKELY], style).s,
         pr_units_text(style->units, PR_QUANTITY_PLATE_FORCE, set->demand_N[PR_CASE_LIKELY]).s,
         force(set->demand_N[PR_CASE_LOW], style).s, force(set->demand_N[PR_CASE_HIGH], style).s,
-        pr_words_parts(plan->parts).s, force(set->fall_line_N[PR_CASE_LIKELY], style).s,
+        pr_words_parts(plan->parts, true).s, force(set->fall_line_N[PR_CASE_LIKELY], style).s,
         force(set->capacity_N, style).s);
     say(style, out, "Anchor, strap and shackles must hold more than %s (%s).",
         force(plan->most_anchor_N, style).s,
         pr_units_text(style->units, PR_QUANTITY_PLATE_FORCE, plan->most_anchor_N).s);
+}
+
+static void item(const pr_style *style, FILE *out, const char *format, ...)
+    __attribute__((format(printf, 3, 4)));
+
+static void item(const pr_style *style, FILE *out, const char *format, ...)
+{
+    char sentence[SENTENCE_BYTES];
+    va_list arguments;
+    va_start(arguments, format);
+    vsnprintf(sentence, sizeof sentence, format, arguments);
+    va_end(arguments);
+    pr_style_item(style, out, sentence);
 }
 
 static void write_limits(const pr_scenario *scenario, const pr_plan_set *set, const pr_style *style,
@@ -351,24 +462,24 @@ static void write_limits(const pr_scenario *scenario, const pr_plan_set *set, co
     const pr_limits *limits = &set->limits;
     pr_style_heading(style, out, "Limits kept at every moment");
     if (limits->on[PR_LIMIT_RESERVE] && isfinite(set->reserve_computed_frac))
-        say(style, out, "  charge at least %s (the engine still cranks down to %s)",
-            pr_text_percent(limits->reserve_frac, 0).s,
-            pr_text_percent(set->reserve_computed_frac, 0).s);
+        item(style, out, "charge at least %s (the engine still cranks down to %s)",
+             pr_text_percent(limits->reserve_frac, 0).s,
+             pr_text_percent(set->reserve_computed_frac, 0).s);
     else if (limits->on[PR_LIMIT_RESERVE])
-        say(style, out, "  charge at least %s", pr_text_percent(limits->reserve_frac, 0).s);
+        item(style, out, "charge at least %s", pr_text_percent(limits->reserve_frac, 0).s);
     if (limits->on[PR_LIMIT_VOLTAGE])
-        say(style, out, "  fuse box at least %s",
-            pr_units_text(style->units, PR_QUANTITY_VOLTAGE, limits->bus_min_V).s);
+        item(style, out, "fuse box at least %s",
+             pr_units_text(style->units, PR_QUANTITY_VOLTAGE, limits->bus_min_V).s);
     if (limits->on[PR_LIMIT_MOTOR_HEAT])
-        say(style, out, "  winch motor at most %s",
-            pr_units_text(style->units, PR_QUANTITY_TEMPERATURE, limits->motor_max_degC).s);
+        item(style, out, "winch motor at most %s",
+             pr_units_text(style->units, PR_QUANTITY_TEMPERATURE, limits->motor_max_degC).s);
     if (limits->on[PR_LIMIT_CABLE_HEAT])
-        say(style, out, "  every cable within its insulation");
+        item(style, out, "every cable within its insulation");
     if (limits->on[PR_LIMIT_RESTART])
-        say(style, out, "  the starter would get at least %s",
-            pr_units_text(style->units, PR_QUANTITY_VOLTAGE,
-                          scenario->system.cranking.min_V + limits->restart_margin_V)
-                .s);
+        item(style, out, "the starter would get at least %s",
+             pr_units_text(style->units, PR_QUANTITY_VOLTAGE,
+                           scenario->system.cranking.min_V + limits->restart_margin_V)
+                 .s);
 }
 
 void pr_write_assumptions_text(const pr_scenario *scenario, const pr_style *style, FILE *out,
@@ -400,20 +511,22 @@ void pr_write_cautions_text(const pr_style *style, FILE *out)
         pr_style_item(style, out, pr_cautions[i]);
 }
 
-pr_status pr_plan_write_text(const pr_scenario *scenario, const pr_plan_set *set,
-                             const char *remedy, const pr_style *style, FILE *out)
+pr_status pr_plan_write_text(const pr_plan_report *report, const pr_style *style, FILE *out)
 {
     pr_answer answer;
     pr_status status = PR_OK;
-    pr_answer_make(scenario, set, remedy, style->units, &answer);
+    pr_answer_make(report, style->units, &answer);
     write_answer(&answer, style, out);
     if (style->brief)
         return PR_OK;
+    const pr_scenario *scenario = report->scenario;
+    const pr_plan_set *set = report->set;
     const pr_plan *plan = &set->plan[answer.kind];
     write_question(scenario, style, out);
     if (plan->status == PR_OK) {
         write_cycles(plan, style, out, &status);
-        write_side_by_side(set, style, out, &status);
+        write_side_by_side(set, answer.kind, style, out, &status);
+        write_remedies(report, style, out, &status);
         write_meter(plan, style, out);
         write_demand(scenario, set, plan, style, out);
         write_limits(scenario, set, style, out);

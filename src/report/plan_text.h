@@ -3,12 +3,11 @@
 #ifndef PR_REPORT_PLAN_TEXT_H
 #define PR_REPORT_PLAN_TEXT_H
 
-#include "planner/plan.h"
+#include "report/answer.h"
 #include "report/style.h"
 
-/* remedy: see pr_answer_make. With style->brief the three lines only. */
-pr_status pr_plan_write_text(const pr_scenario *scenario, const pr_plan_set *set,
-                             const char *remedy, const pr_style *style, FILE *out);
+/* With style->brief the three lines only. */
+pr_status pr_plan_write_text(const pr_plan_report *report, const pr_style *style, FILE *out);
 
 /* Parts that other reports show too. */
 void pr_write_assumptions_text(const pr_scenario *scenario, const pr_style *style, FILE *out,

@@ -1,6 +1,7 @@
 /* Small pieces of text: see text.h. */
 #include "report/text.h"
 
+#include <ctype.h>
 #include <math.h>
 #include <string.h>
 
@@ -183,13 +184,24 @@ static size_t columns_of(const char *text, size_t bytes)
     return columns;
 }
 
+/* Bytes up to the next place where a line may break: a blank, but not one between a number and its
+ * unit. */
+static size_t word_bytes(const char *text)
+{
+    size_t n = strcspn(text, " ");
+    while (text[n] == ' ' && text[n + 1] != '\0' && text[n + 1] != ' ' && n > 0 &&
+           isdigit((unsigned char)text[n - 1]))
+        n += 1 + strcspn(text + n + 1, " ");
+    return n;
+}
+
 void pr_text_wrap(FILE *out, const char *text, size_t width, const char *first, size_t rest)
 {
     size_t column = pr_text_columns(first);
     int empty = 1; /* no word on this line yet */
     fputs(first, out);
     for (text += strspn(text, " "); *text != '\0'; text += strspn(text, " ")) {
-        const size_t bytes = strcspn(text, " ");
+        const size_t bytes = word_bytes(text);
         const size_t columns = columns_of(text, bytes);
         if (!empty && column + 1 + columns > width) {
             fprintf(out, "\n%*s", (int)rest, "");
@@ -204,4 +216,20 @@ void pr_text_wrap(FILE *out, const char *text, size_t width, const char *first, 
         text += bytes;
     }
     fputc('\n', out);
+}
+
+void pr_text_fold(char *to, size_t size, const char *text, size_t width)
+{
+    size_t column = 0;
+    snprintf(to, size, "%s", text);
+    for (char *at = to; *at != '\0';) {
+        const size_t bytes = word_bytes(at), columns = columns_of(at, bytes);
+        if (column > 0 && column + 1 + columns > width) {
+            at[-1] = '\n';
+            column = 0;
+        }
+        column += columns + (column > 0 ? 1 : 0);
+        at += bytes;
+        at += *at == ' ' ? 1 : 0;
+    }
 }

@@ -43,4 +43,7 @@ size_t pr_text_columns(const char *text);
  * others. Ends with a new line. */
 void pr_text_wrap(FILE *out, const char *text, size_t width, const char *first, size_t rest);
 
+/* Copies text with a new line instead of a blank wherever a line would grow beyond `width`. */
+void pr_text_fold(char *to, size_t size, const char *text, size_t width);
+
 #endif

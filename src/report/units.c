@@ -6,6 +6,7 @@
 #include "report/units.h"
 
 #include <math.h>
+#include <stdbool.h>
 
 #define FOOT_m        0.3048
 #define POUND_kg      0.45359237
@@ -54,27 +55,29 @@ const char *pr_units_name(pr_units units, pr_quantity quantity)
     return unit_of(units, quantity)->name;
 }
 
-pr_text pr_units_number(pr_units units, pr_quantity quantity, double si_value)
+static pr_text number_with(pr_units units, pr_quantity quantity, double si_value, bool whole)
 {
     const shown_unit *unit = unit_of(units, quantity);
     double shown = pr_units_shown(units, quantity, si_value);
-    int decimals = unit->decimals;
     if (unit->step > 0.0 && fabs(shown) >= 100.0 * unit->step)
         shown = unit->step * round(shown / unit->step);
-    /* a whole number of metres reads better without its ".0" */
-    if (quantity == PR_QUANTITY_DISTANCE && fabs(shown - round(shown)) < 0.05)
-        decimals = 0;
-    return pr_text_number(shown, decimals);
+    return pr_text_number(shown, whole ? 0 : unit->decimals);
+}
+
+pr_text pr_units_number(pr_units units, pr_quantity quantity, double si_value)
+{
+    return number_with(units, quantity, si_value, false);
 }
 
 pr_text pr_units_text(pr_units units, pr_quantity quantity, double si_value)
 {
-    pr_text text = pr_units_number(units, quantity, si_value);
-    if (isfinite(si_value)) {
-        pr_text with_unit;
-        snprintf(with_unit.s, sizeof with_unit.s, "%.60s %s", text.s,
-                 pr_units_name(units, quantity));
-        return with_unit;
-    }
-    return text;
+    const double shown = pr_units_shown(units, quantity, si_value);
+    /* a whole number of metres reads better in a sentence without its ".0" */
+    const bool whole = quantity == PR_QUANTITY_DISTANCE && fabs(shown - round(shown)) < 0.05;
+    const pr_text number = number_with(units, quantity, si_value, whole);
+    if (!isfinite(si_value))
+        return number;
+    pr_text with_unit;
+    snprintf(with_unit.s, sizeof with_unit.s, "%.60s %s", number.s, pr_units_name(units, quantity));
+    return with_unit;
 }

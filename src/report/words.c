@@ -81,15 +81,20 @@ const char *pr_words_case_key(pr_case which)
     return keys[which];
 }
 
-pr_text pr_words_parts(int parts)
+const char *const pr_words_pull_given =
+    "The pull is given as a winch current, so better or worse ground is not computed.";
+
+pr_text pr_words_parts(int parts, bool with_blocks)
 {
     pr_text text;
     if (parts <= 1)
         snprintf(text.s, sizeof text.s, "single line");
     else if (parts == 2)
-        snprintf(text.s, sizeof text.s, "double line with 1 block");
-    else
+        snprintf(text.s, sizeof text.s, "double line%s", with_blocks ? " with 1 block" : "");
+    else if (with_blocks)
         snprintf(text.s, sizeof text.s, "%d-part line with %d blocks", parts, parts - 1);
+    else
+        snprintf(text.s, sizeof text.s, "%d-part line", parts);
     return text;
 }
 
@@ -119,18 +124,17 @@ pr_text pr_words_nearness(const pr_plan *plan, const pr_plan_set *set, const pr_
 {
     switch (limit) {
     case PR_LIMIT_RESERVE:
-        return clause("charge falls to %s, %s is kept for the restart",
-                      pr_text_percent(plan->least_soc_frac, 0).s,
+        return clause("to %s, keep %s", pr_text_percent(plan->least_soc_frac, 0).s,
                       pr_text_percent(set->limits.reserve_frac, 0).s);
     case PR_LIMIT_VOLTAGE:
-        return clause("fuse box falls to %s, lowest allowed %s", volts(plan->least_box_V).s,
+        return clause("to %s, at least %s", volts(plan->least_box_V).s,
                       volts(set->limits.bus_min_V).s);
     case PR_LIMIT_MOTOR_HEAT:
-        return clause("winch motor gets to %s, limit %s",
-                      pr_units_text(units, PR_QUANTITY_TEMPERATURE, plan->most_armature_degC).s,
+        return clause("to %s of %s",
+                      pr_units_number(units, PR_QUANTITY_TEMPERATURE, plan->most_armature_degC).s,
                       pr_units_text(units, PR_QUANTITY_TEMPERATURE, set->limits.motor_max_degC).s);
     case PR_LIMIT_RESTART:
-        return clause("a restart would see %s, it needs %s", volts(plan->least_restart_V).s,
+        return clause("to %s, needs %s", volts(plan->least_restart_V).s,
                       volts(system->cranking.min_V + set->limits.restart_margin_V).s);
     case PR_LIMIT_CABLE_HEAT:
     case PR_LIMIT_NONE:

@@ -19,11 +19,12 @@ const char *pr_words_plan(pr_plan_kind kind);
 const char *pr_words_plan_key(pr_plan_kind kind);
 const char *pr_words_case_key(pr_case which); /* "low", "likely", "high" */
 
-/* "single line", "double line with 1 block", "3-part line with 2 blocks". */
-pr_text pr_words_parts(int parts);
+/* "single line", "double line with 1 block", "3-part line with 2 blocks"; or without the blocks. */
+pr_text pr_words_parts(int parts, bool with_blocks);
+/* Said instead of a pull that was computed. */
+extern const char *const pr_words_pull_given;
 
-/* One limit of a plan: how near the plan comes to it, in a clause: "charge falls to 62 %, 60 % is
- * kept for the restart". Empty when nothing is known. */
+/* One limit of a plan, how near it comes: "charge to 62 %, keep 60 %". Empty when not known. */
 pr_text pr_words_nearness(const pr_plan *plan, const pr_plan_set *set, const pr_system_def *system,
                           pr_limit limit, pr_units units);
 /* What is left of the limit's usual span: 1 far away, 0 reached; NaN when off or not known. */

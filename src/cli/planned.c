@@ -1,0 +1,91 @@
+/* A scenario planned with all that a report of it shows: see planned.h. */
+#include "cli/planned.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+pr_planned *pr_planned_new(void)
+{
+    pr_planned *planned = calloc(1, sizeof *planned);
+    if (planned == NULL)
+        return NULL;
+    planned->scenario = pr_scenario_default();
+    planned->diag = pr_diag_init();
+    return planned;
+}
+
+void pr_planned_free(pr_planned *planned)
+{
+    if (planned == NULL)
+        return;
+    pr_plan_set_free(&planned->set);
+    pr_scenario_free(&planned->scenario);
+    pr_diag_free(&planned->diag);
+    free(planned);
+}
+
+pr_plan_report pr_planned_report(const pr_planned *planned)
+{
+    pr_plan_report report = {.scenario = &planned->scenario, .set = &planned->set};
+    if (planned->has_remedies)
+        report.remedies = &planned->remedies;
+    for (int i = 0; i < PR_CASE_COUNT; i++)
+        report.outlook[i] = planned->outlook[i];
+    return report;
+}
+
+/* The same recovery in kinder or worse ground, planned anew: what a driver who finds out will do.
+ * In kinder ground the rope stays rigged as it is; worse ground may need more parts of line. */
+static pr_status look_out(pr_planned *planned, pr_case which)
+{
+    const pr_plan_kind lead = pr_answer_kind(&planned->set);
+    pr_scenario *scenario = malloc(sizeof *scenario);
+    if (scenario == NULL)
+        return PR_ERR_NOMEM;
+    *scenario = planned->scenario; /* a plain copy that borrows what the original owns */
+    scenario->system.demand_case = which;
+    if (which == PR_CASE_LOW)
+        scenario->plan.parts = planned->set.plan[lead].parts;
+    pr_plan plan = {0};
+    const pr_plan_kind kind = lead == PR_PLAN_SHORTEST ? PR_PLAN_AS_NEEDED : lead;
+    const pr_status status = pr_plan_make_one(scenario, kind, &plan, NULL, NULL);
+    free(scenario);
+    if (status == PR_OK && plan.status == PR_OK)
+        planned->outlook[which] = (pr_outlook){true, plan.go, plan.total_s, plan.rest_s};
+    pr_plan_free(&plan);
+    return status == PR_ERR_NOMEM ? status : PR_OK; /* else it stays unknown, and is said so */
+}
+
+static pr_status look_around(pr_planned *planned, pr_progress *progress)
+{
+    pr_status status = PR_OK;
+    if (planned->set.plan[pr_answer_kind(&planned->set)].status != PR_OK)
+        return PR_OK;
+    for (int i = 0; i < PR_CASE_COUNT && status == PR_OK; i++)
+        if (isfinite(planned->set.demand_N[i]))
+            status = look_out(planned, (pr_case)i);
+    const pr_plan *as_needed = &planned->set.plan[PR_PLAN_AS_NEEDED];
+    if (status != PR_OK || as_needed->status != PR_OK || !pr_remedies_wanted(as_needed))
+        return status;
+    status = pr_remedies_find(&planned->scenario, as_needed, &planned->remedies, pr_progress_update,
+                              progress);
+    planned->has_remedies = status == PR_OK;
+    return status;
+}
+
+int pr_planned_make(const pr_cli *cli, const char *path, pr_planned *planned)
+{
+    const int read = pr_cli_read_scenario(cli, path, &planned->scenario, &planned->diag);
+    if (read != PR_EXIT_DONE)
+        return read;
+    pr_progress progress = pr_progress_start(cli, "planning");
+    pr_status status = pr_plan_make(&planned->scenario, &planned->set, &planned->diag,
+                                    pr_progress_update, &progress);
+    if (status == PR_OK) {
+        progress.what = "looking for remedies";
+        status = look_around(planned, &progress);
+    }
+    pr_progress_end(&progress);
+    pr_cli_print_diag(cli, &planned->diag);
+    return status == PR_OK ? PR_EXIT_DONE : pr_cli_failed(cli, status, &planned->diag);
+}
