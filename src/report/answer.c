@@ -56,13 +56,8 @@ static void rest_range(const pr_plan *plan, double *least_s, double *most_s)
     *least_s = fmin(*least_s, *most_s);
 }
 
-static bool same_speed(const pr_plan *plan)
-{
-    return fabs(plan->pull_rpm - plan->rest_rpm) < 0.5;
-}
-
 /* How much a line may say. */
-typedef enum detail { SHORT, MEDIUM, FULL } detail;
+typedef enum detail { TERSE, SHORT, MEDIUM, FULL } detail;
 
 static void say_rest(char *line, const pr_plan *plan, detail level)
 {
@@ -70,30 +65,35 @@ static void say_rest(char *line, const pr_plan *plan, detail level)
     rest_range(plan, &least_s, &most_s);
     if (plan->kind == PR_PLAN_EVEN || most_s - least_s < 1.0)
         append(line, "rest %s", pr_text_duration(plan->rest_s).s);
-    else if (level == SHORT)
-        append(line, "rest up to %s", pr_text_duration(most_s).s);
+    else if (level <= SHORT)
+        append(line, "rest to %s", pr_text_duration(most_s).s);
     else
         append(line, "rest %s to %s%s", pr_text_duration(least_s).s, pr_text_duration(most_s).s,
                level == FULL ? " (see table)" : "");
 }
 
+static void say_speeds(char *line, const pr_plan *plan)
+{
+    append(line, " at %s", pr_text_number(plan->pull_rpm, 0).s);
+    if (fabs(plan->pull_rpm - plan->rest_rpm) >= 0.5)
+        append(line, "/%s", pr_text_number(plan->rest_rpm, 0).s);
+    append(line, " rpm");
+}
+
 static void say_pulls(char *line, const pr_plan *plan, detail level)
 {
-    const pr_text pull_rpm = pr_text_number(plan->pull_rpm, 0);
-    const pr_text rest_rpm = pr_text_number(plan->rest_rpm, 0);
     if (plan->first_rest_s > 0.0)
-        append(line, "charge %s first, ", pr_text_duration_rough(plan->first_rest_s).s);
+        append(line, level > SHORT ? "charge %s first, then " : "charge %s; ",
+               pr_text_duration_rough(plan->first_rest_s).s);
     if (plan->n_cycles == 1) {
-        append(line, "one pull of %s at %s rpm", pr_text_duration(plan->cycles[0].pull_s).s,
-               pull_rpm.s);
+        append(line, "one pull of %s", pr_text_duration(plan->cycles[0].pull_s).s);
+        say_speeds(line, plan);
         return;
     }
-    append(line, "pull %s", pr_text_duration(plan->pull_s).s);
-    if (!same_speed(plan))
-        append(line, level == FULL ? " at %s rpm" : " at %s", pull_rpm.s);
-    append(line, ", ");
+    append(line, "pull %s, ", pr_text_duration(plan->pull_s).s);
     say_rest(line, plan, level);
-    append(line, " at %s rpm, %s", rest_rpm.s, pr_text_times(plan->n_cycles).s);
+    say_speeds(line, plan);
+    append(line, ", %s", pr_text_times(plan->n_cycles).s);
 }
 
 /* GO: pull 30 s, rest 2 min 10 s at 1,600 rpm, 14 times: 38 min for 25 m, single line. */
@@ -103,9 +103,14 @@ static void say_go_with(char *line, const pr_plan *plan, pr_units units, detail 
     append(line, "GO: ");
     say_pulls(line, plan, level);
     append(line, ": %s", pr_text_duration_rough(plan->total_s).s);
-    if (isfinite(plan->distance_m))
+    if (isfinite(plan->distance_m) && level > TERSE)
         append(line, " for %s", pr_units_text(units, PR_QUANTITY_DISTANCE, plan->distance_m).s);
-    append(line, ", %s", pr_words_parts(plan->parts, level == FULL).s);
+    if (level == TERSE)
+        append(line, ", %d part%s.", plan->parts, plan->parts == 1 ? "" : "s");
+    else
+        append(line, ", %s", pr_words_parts(plan->parts, level == FULL).s);
+    if (level == TERSE)
+        return;
     const size_t rerigs = count_rerigs(plan);
     if (rerigs > 0 && level == FULL)
         append(line, ", rope reset %s", pr_text_times(rerigs).s);
@@ -114,7 +119,7 @@ static void say_go_with(char *line, const pr_plan *plan, pr_units units, detail 
 
 static void say_go(char *line, const pr_plan *plan, pr_units units)
 {
-    for (int level = FULL; level >= SHORT; level--) {
+    for (int level = FULL; level >= TERSE; level--) {
         say_go_with(line, plan, units, (detail)level);
         if (pr_text_columns(line) <= PR_ANSWER_COLUMNS)
             return;

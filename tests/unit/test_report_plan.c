@@ -1,0 +1,396 @@
+/* The report of a plan, from made-up results: what a driver reads, and what a program reads. */
+#include "report/answer.h"
+#include "report/plan_json.h"
+#include "report/plan_text.h"
+#include "support/check.h"
+
+#include <locale.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define NOT_A_NUMBER __builtin_nan("")
+
+enum { CYCLES = 14 };
+
+typedef struct fake {
+    pr_scenario scenario;
+    pr_plan_set set;
+    pr_remedy_list remedies;
+    pr_cycle cycles[CYCLES];
+    pr_plan_report report;
+} fake;
+
+static void fake_plan(fake *f, pr_plan *plan, pr_plan_kind kind)
+{
+    *plan = (pr_plan){.kind = kind,
+                      .status = PR_OK,
+                      .go = true,
+                      .pull_s = 30.0,
+                      .rest_s = 130.0,
+                      .pull_rpm = 1600.0,
+                      .rest_rpm = 1600.0,
+                      .parts = 1,
+                      .n_cycles = CYCLES,
+                      .cycles = f->cycles,
+                      .total_s = 38.0 * 60.0,
+                      .travel_m = 25.0,
+                      .distance_m = 25.0,
+                      .binding = PR_LIMIT_RESERVE,
+                      .binding_stop = PR_STOP_LIMIT,
+                      .least_soc_frac = 0.624,
+                      .least_box_V = 11.0,
+                      .most_armature_degC = 95.0,
+                      .least_restart_V = 11.2,
+                      .most_anchor_N = 21400.0,
+                      .meter = {0.6, 0.04, 0.88, 260.0}};
+    plan->overload.at_m = __builtin_inf();
+}
+
+static fake *fake_new(void)
+{
+    fake *f = calloc(1, sizeof *f);
+    assert_non_null(f);
+    f->scenario.system.ambient_degC = 6.0;
+    f->scenario.system.start_soc_frac[0] = 0.95;
+    f->scenario.system.cranking.min_V = 9.6;
+    strcpy(f->scenario.title, "A \033[31mtitle");
+    strcpy(f->scenario.path, "some.yaml");
+    f->set.limits = (pr_limits){.reserve_frac = 0.6, .bus_min_V = 10.5, .motor_max_degC = 140.0};
+    for (int k = PR_LIMIT_NONE + 1; k < PR_LIMIT_COUNT; k++)
+        f->set.limits.on[k] = true;
+    f->set.reserve_computed_frac = 0.5;
+    for (int k = 0; k < PR_CASE_COUNT; k++)
+        f->set.demand_N[k] = 16000.0 + 6000.0 * k;
+    f->set.parts_needed = 1;
+    for (int i = 0; i < CYCLES; i++)
+        f->cycles[i] = (pr_cycle){.start_s = 160.0 * i,
+                                  .pull_s = 30.0,
+                                  .rest_s = 130.0,
+                                  .travel_m = 1.8 * (i + 1),
+                                  .layer = 3,
+                                  .soc_after_pull_frac = 0.9,
+                                  .soc_after_rest_frac = 0.92};
+    f->cycles[CYCLES - 1].pull.stop = PR_STOP_TRAVEL;
+    for (int k = 0; k < PR_PLAN_KINDS; k++)
+        fake_plan(f, &f->set.plan[k], (pr_plan_kind)k);
+    f->report = (pr_plan_report){.scenario = &f->scenario, .set = &f->set};
+    f->report.outlook[PR_CASE_LOW] = (pr_outlook){true, true, 1440.0, 60.0};
+    f->report.outlook[PR_CASE_HIGH] = (pr_outlook){true, false, 0.0, 0.0};
+    return f;
+}
+
+static void assert_answer(const fake *f, pr_units units, int line, const char *expected)
+{
+    pr_answer answer;
+    pr_answer_make(&f->report, units, &answer);
+    assert_string_equal(answer.line[line], expected);
+    for (int i = 0; i < PR_ANSWER_LINES; i++)
+        assert_true(pr_text_columns(answer.line[i]) <= PR_ANSWER_COLUMNS);
+}
+
+static void test_answer_of_a_go(void **state)
+{
+    (void)state;
+    fake *f = fake_new();
+    assert_answer(f, PR_UNITS_METRIC, 0,
+                  "GO: pull 30 s, rest 2 min 10 s at 1,600 rpm, 14 times: 38 min for 25 m, single "
+                  "line.");
+    assert_answer(
+        f, PR_UNITS_METRIC, 1,
+        "What binds: battery reserve (to 62 %, keep 60 %). Next: low voltage (to 11.00 V, at "
+        "least 10.50 V).");
+    assert_answer(f, PR_UNITS_METRIC, 2,
+                  "If it is stuck less (16.0 kN): 24 min. Stuck worse (28.0 kN): NO-GO.");
+    assert_answer(f, PR_UNITS_US, 2,
+                  "If it is stuck less (3,600 lbf): 24 min. Stuck worse (6,290 lbf): NO-GO.");
+    free(f);
+}
+
+/* The longest that may have to be said still fits a line. */
+static void test_answer_drops_detail_to_fit(void **state)
+{
+    (void)state;
+    fake *f = fake_new();
+    pr_plan *plan = &f->set.plan[PR_PLAN_AS_NEEDED];
+    f->set.plan[PR_PLAN_EVEN].go = false;
+    plan->first_rest_s = 1500.0;
+    plan->pull_rpm = 2500.0;
+    plan->parts = 3;
+    plan->total_s = 3.9 * 3600.0;
+    f->cycles[3].rest_s = 449.0;
+    f->cycles[5].rerig = true;
+    assert_answer(
+        f, PR_UNITS_METRIC, 0,
+        "GO: charge 25 min first, pull 30 s at 2,500, rest up to 7 min 29 s at 1,600 rpm, 14 "
+        "times: 3 h 54 min for 25 m, 3-part line.");
+    free(f);
+}
+
+static void test_answer_of_a_quicker_plan(void **state)
+{
+    (void)state;
+    fake *f = fake_new();
+    f->set.plan[PR_PLAN_AS_NEEDED].total_s = 1500.0;
+    f->set.plan[PR_PLAN_SHORTEST].total_s = 1400.0;
+    assert_answer(
+        f, PR_UNITS_METRIC, 1,
+        "What binds: battery reserve (to 62 %, keep 60 %). Quicker, see below: rest as needed "
+        "in 25 min.");
+    f->set.plan[PR_PLAN_SHORTEST].total_s = 1000.0;
+    assert_answer(
+        f, PR_UNITS_METRIC, 1,
+        "What binds: battery reserve (to 62 %, keep 60 %). Quicker, see below: shortest time "
+        "in 17 min.");
+    free(f);
+}
+
+static void make_no(fake *f)
+{
+    for (int k = 0; k < PR_PLAN_KINDS; k++) {
+        f->set.plan[k].go = false;
+        f->set.plan[k].travel_m = 6.2;
+        f->set.plan[k].total_s = 720.0;
+        f->set.plan[k].n_cycles = 4;
+        f->set.plan[k].ended_by = PR_STOP_LIMIT;
+        f->set.plan[k].ended_limit = PR_LIMIT_RESERVE;
+    }
+}
+
+static void test_answer_of_a_no(void **state)
+{
+    (void)state;
+    fake *f = fake_new();
+    make_no(f);
+    assert_answer(f, PR_UNITS_METRIC, 0,
+                  "NO-GO: it gets 6.2 m of 25 m in 12 min (4 pulls, single line), then it ends.");
+    assert_answer(f, PR_UNITS_METRIC, 1, "What ends it: battery reserve (to 62 %, keep 60 %).");
+    assert_answer(f, PR_UNITS_METRIC, 2,
+                  "Nothing computed gets it out. Do not start; get help, or dig and unload.");
+    f->set.parts_needed = 3;
+    assert_answer(f, PR_UNITS_METRIC, 2,
+                  "Best remedy: 2 blocks more, for a 3-part line; then plan again.");
+    f->report.remedies = &f->remedies;
+    f->remedies.n = 2;
+    f->remedies.remedy[0] =
+        (pr_remedy){.status = PR_ERR_NO_CONVERGENCE, .go = true, .text = "void"};
+    f->remedies.remedy[1] = (pr_remedy){.go = true, .total_s = 2520.0, .text = "jump leads"};
+    assert_answer(f, PR_UNITS_METRIC, 2, "Best remedy: jump leads: then 42 min.");
+    free(f);
+}
+
+static void test_answer_when_it_does_not_move(void **state)
+{
+    (void)state;
+    fake *f = fake_new();
+    make_no(f);
+    for (int k = 0; k < PR_PLAN_KINDS; k++) {
+        pr_plan *plan = &f->set.plan[k];
+        plan->travel_m = 0.0;
+        plan->n_cycles = 0;
+        plan->ended_by = PR_STOP_STALL;
+        plan->overload = (pr_overload){0.0, 53000.0, 42300.0};
+    }
+    assert_answer(f, PR_UNITS_METRIC, 0, "NO-GO: this rig does not move it.");
+    assert_answer(
+        f, PR_UNITS_METRIC, 1,
+        "What ends it: too heavy: the line must pull 53.0 kN there, the winch is rated for "
+        "42.3 kN.");
+    free(f);
+}
+
+static void test_answer_never_makes_up_a_number(void **state)
+{
+    (void)state;
+    fake *f = fake_new();
+    for (int k = 0; k < PR_PLAN_KINDS; k++)
+        f->set.plan[k].status = PR_ERR_NO_CONVERGENCE;
+    pr_answer answer;
+    pr_answer_make(&f->report, PR_UNITS_METRIC, &answer);
+    assert_false(answer.go);
+    assert_string_equal(answer.line[0],
+                        "NO ANSWER: the search for a plan failed: an iteration did not converge.");
+    for (int i = 0; i < PR_ANSWER_LINES; i++)
+        assert_null(strpbrk(answer.line[i], "0123456789"));
+    free(f);
+}
+
+static char *text_of(const fake *f, pr_style style)
+{
+    char *text;
+    size_t size;
+    FILE *out = open_memstream(&text, &size);
+    assert_int_equal(pr_plan_write_text(&f->report, &style, out), PR_OK);
+    fclose(out);
+    return text;
+}
+
+static void test_text_keeps_the_width_and_hides_controls(void **state)
+{
+    (void)state;
+    fake *f = fake_new();
+    for (size_t width = 60; width <= 100; width += 40) {
+        pr_style style = pr_style_default();
+        style.width = width;
+        char *text = text_of(f, style);
+        assert_null(strchr(text, '\033'));
+        assert_non_null(strstr(text, "A \\x1b[31mtitle"));
+        for (char *line = strtok(text, "\n"); width == 100 && line != NULL;
+             line = strtok(NULL, "\n"))
+            assert_true(pr_text_columns(line) <= 100);
+        free(text);
+    }
+    free(f);
+}
+
+static void test_text_has_all_its_parts(void **state)
+{
+    (void)state;
+    fake *f = fake_new();
+    pr_assumption assumption = {"winch.contactor", "0.4 mohm", "default (m)"};
+    f->scenario.assumption = &assumption;
+    f->scenario.n_assumptions = 1;
+    char *text = text_of(f, pr_style_default());
+    static const char *const parts[] = {"GO: ",
+                                        "\nWhat binds: ",
+                                        "\nIf it is stuck ",
+                                        "Pull by pull, even rest",
+                                        "Three ways to do it",
+                                        "When the meter looks full",
+                                        "By then only 4 %",
+                                        "What it has to pull",
+                                        "Limits kept",
+                                        "winch.contactor  0.4 mohm  default (m)",
+                                        "Cautions",
+                                        "not a rating"};
+    const char *at = text;
+    for (size_t i = 0; i < sizeof parts / sizeof parts[0]; i++) {
+        const char *found = strstr(at, parts[i]);
+        if (found == NULL)
+            fail_msg("'%s' is missing or out of order", parts[i]);
+        at = found;
+    }
+    free(text);
+    free(f);
+}
+
+static void test_text_is_brief_when_asked(void **state)
+{
+    (void)state;
+    fake *f = fake_new();
+    pr_style style = pr_style_default();
+    style.brief = true;
+    char *text = text_of(f, style);
+    size_t lines = 0;
+    for (const char *c = text; *c != '\0'; c++)
+        lines += *c == '\n';
+    assert_int_equal(lines, 3);
+    free(text);
+    free(f);
+}
+
+static void test_text_leaves_out_the_middle_of_many_pulls(void **state)
+{
+    (void)state;
+    fake *f = fake_new();
+    pr_cycle *many = calloc(100, sizeof *many);
+    assert_non_null(many);
+    f->set.plan[PR_PLAN_EVEN].cycles = many;
+    f->set.plan[PR_PLAN_EVEN].n_cycles = 100;
+    char *text = text_of(f, pr_style_default());
+    assert_non_null(strstr(text, "(Pulls 25 to 92 are left out here"));
+    free(text);
+    free(many);
+    free(f);
+}
+
+static json_t *json_of(const fake *f)
+{
+    char *text;
+    size_t size;
+    FILE *out = open_memstream(&text, &size);
+    assert_int_equal(pr_plan_write_json(&f->report, PR_UNITS_METRIC, NULL, out), PR_OK);
+    fclose(out);
+    json_t *root = json_loads(text, 0, NULL);
+    assert_non_null(root);
+    free(text);
+    return root;
+}
+
+static json_t *at(json_t *root, const char *a, const char *b, const char *c)
+{
+    json_t *found = json_object_get(root, a);
+    if (b != NULL)
+        found = json_object_get(found, b);
+    if (c != NULL)
+        found = json_object_get(found, c);
+    return found;
+}
+
+static void test_json_carries_the_plan(void **state)
+{
+    (void)state;
+    fake *f = fake_new();
+    f->set.plan[PR_PLAN_EVEN].meter.full_back_s = NOT_A_NUMBER;
+    f->set.plan[PR_PLAN_EVEN].least_soc_frac = 2.0 / 3.0;
+    json_t *root = json_of(f);
+    assert_true(json_is_true(at(root, "answer", "go", NULL)));
+    assert_string_equal(json_string_value(at(root, "answer", "plan", NULL)), "even");
+    assert_int_equal(json_array_size(at(root, "answer", "text", NULL)), 3);
+    assert_near(json_real_value(at(root, "plans", "even", "total_s")), 2280.0, 0.0);
+    assert_near(json_real_value(at(root, "plans", "even", "least_soc_frac")), 0.666667, 0.0);
+    assert_int_equal(json_array_size(at(root, "plans", "even", "cycles")), CYCLES);
+    json_t *meter = at(root, "plans", "even", "meter");
+    assert_true(json_is_null(json_object_get(meter, "charge_back_90_s")));
+    assert_near(json_real_value(at(root, "demand", "high", "demand_N")), 28000.0, 0.0);
+    assert_true(json_is_false(at(root, "demand", "high", "go")));
+    assert_true(json_array_size(json_object_get(root, "cautions")) > 5);
+    json_decref(root);
+    free(f);
+}
+
+static void test_json_keeps_text_that_is_no_utf8(void **state)
+{
+    (void)state;
+    fake *f = fake_new();
+    strcpy(f->scenario.title, "bad \xff byte");
+    json_t *root = json_of(f);
+    assert_string_equal(json_string_value(at(root, "scenario", "title", NULL)), "bad \\xff byte");
+    json_decref(root);
+    free(f);
+}
+
+static void test_writers_tell_a_failing_stream(void **state)
+{
+    (void)state;
+    fake *f = fake_new();
+    FILE *out = fopen("/dev/full", "w");
+    if (out == NULL) {
+        free(f);
+        skip();
+    }
+    setvbuf(out, NULL, _IONBF, 0);
+    assert_int_equal(pr_plan_write_json(&f->report, PR_UNITS_METRIC, NULL, out), PR_ERR_IO);
+    fclose(out);
+    free(f);
+}
+
+int main(void)
+{
+    setlocale(LC_CTYPE, "C.UTF-8");
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_answer_of_a_go),
+        cmocka_unit_test(test_answer_drops_detail_to_fit),
+        cmocka_unit_test(test_answer_of_a_quicker_plan),
+        cmocka_unit_test(test_answer_of_a_no),
+        cmocka_unit_test(test_answer_when_it_does_not_move),
+        cmocka_unit_test(test_answer_never_makes_up_a_number),
+        cmocka_unit_test(test_text_keeps_the_width_and_hides_controls),
+        cmocka_unit_test(test_text_has_all_its_parts),
+        cmocka_unit_test(test_text_is_brief_when_asked),
+        cmocka_unit_test(test_text_leaves_out_the_middle_of_many_pulls),
+        cmocka_unit_test(test_json_carries_the_plan),
+        cmocka_unit_test(test_json_keeps_text_that_is_no_utf8),
+        cmocka_unit_test(test_writers_tell_a_failing_stream),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
