@@ -89,7 +89,7 @@ typedef struct pr_bus_flows {
 } pr_bus_flows;
 
 /* Conductance to ground of a post whose battery is disconnected: below what the ledgers can see. */
-#define PR_BUS_LEAK_S 1e-10
+#define PR_BUS_LEAK_S 1e-12
 
 /* Solves the network; node_V is the start and takes the solution. Kirchhoff's law holds to 1e-9 A.
  * PR_ERR_NO_SOLUTION: no voltages from 0 to 40 V satisfy it; PR_ERR_VALIDITY: a law gave no number.

@@ -107,21 +107,32 @@ static void take_laws(const pr_frame *f, double tau_s, const double y[], pr_bus_
     take_winch_law(f, tau_s, y, laws);
 }
 
+/* Only the current is known: the pull that goes with it, and the speed. Below its no-load current the
+ * sheet says nothing; there the speed falls to zero with the current. */
+static void move_by_current(const pr_frame *f, double v_V, double i_A, double armature_degC,
+                            pr_instant *at)
+{
+    const pr_motor *motor = &f->system->motor;
+    const double no_load_A = pr_motor_pull_A(motor, 0.0), used_A = fmax(i_A, no_load_A);
+    const double speed = pr_motor_speed_mps(motor, v_V, used_A, armature_degC);
+    at->pull_N = fmax(pr_motor_pull_N(motor, i_A), 0.0);
+    at->speed_mps = fmax(speed, 0.0) * fmin(i_A / used_A, 1.0);
+}
+
 /* Speed and pull that go with the winch's voltage and current. */
 static void move_winch(const pr_frame *f, const double y[], pr_instant *at)
 {
     at->pull_N = at->speed_mps = 0.0;
     if (!f->bus.winch_on || !f->system->def.has_winch)
         return;
-    const pr_motor *motor = &f->system->motor;
-    const double i_A = at->flows.winch_A;
-    at->speed_mps =
-        pr_motor_speed_mps(motor, at->flows.node_V[PR_NODE_WINCH], i_A, y[f->system->at.motor]);
-    at->pull_N = f->pull_N;
-    if (!f->moving) { /* only the current is known: the pull that goes with it */
-        at->pull_N = fmax(pr_motor_pull_N(motor, i_A), 0.0);
-        at->speed_mps = fmax(at->speed_mps, 0.0);
+    const double v_V = at->flows.node_V[PR_NODE_WINCH], i_A = at->flows.winch_A;
+    const double armature_degC = y[f->system->at.motor];
+    if (!f->moving) {
+        move_by_current(f, v_V, i_A, armature_degC, at);
+        return;
     }
+    at->pull_N = f->pull_N;
+    at->speed_mps = pr_motor_speed_mps(&f->system->motor, v_V, i_A, armature_degC);
 }
 
 pr_status pr_frame_solve(const pr_frame *frame, double tau_s, const double y[],

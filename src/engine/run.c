@@ -94,18 +94,21 @@ static pr_status observe_now(pr_run *run, const char *event)
     return status;
 }
 
-/* Records at whole multiples of the interval inside the step, its end left out. */
+/* Records at whole multiples of the interval after the start of the step; the end of the phase
+ * makes a row of its own. */
 static pr_status record_step(pr_run *run, double used_s)
 {
     if (run->observer == NULL || run->observer->fn == NULL || !(run->observer->interval_s > 0.0))
         return PR_OK;
     const double start_s = run->sim->time_s, interval_s = run->observer->interval_s;
+    const bool to_the_end = run->tau_s + used_s >= run->end_s;
     double node_V[PR_NODES], y[PR_STATE_MAX];
     memcpy(node_V, run->now.flows.node_V, sizeof node_V);
-    for (double k = floor(start_s / interval_s) + 1.0; k * interval_s < start_s + used_s;
-         k += 1.0) {
+    for (double k = floor(start_s / interval_s) + 1.0;; k += 1.0) {
         const double since_s = k * interval_s - start_s;
-        if (!(since_s > 0.0) || !(since_s < used_s))
+        if (to_the_end ? !(since_s < used_s) : !(since_s <= used_s))
+            return PR_OK;
+        if (!(since_s > 0.0))
             continue;
         pr_instant at;
         pr_status status = pr_step_at(run, since_s, y);
@@ -116,7 +119,6 @@ static pr_status record_step(pr_run *run, double used_s)
         if (status != PR_OK)
             return status;
     }
-    return PR_OK;
 }
 
 static double to_tick(double s)
