@@ -121,8 +121,8 @@ static void test_answer_drops_detail_to_fit(void **state)
     f->cycles[5].rerig = true;
     assert_answer(
         f, PR_UNITS_METRIC, 0,
-        "GO: charge 25 min first, pull 30 s at 2,500, rest up to 7 min 29 s at 1,600 rpm, 14 "
-        "times: 3 h 54 min for 25 m, 3-part line.");
+        "GO: charge 25 min; pull 30 s, rest to 7 min 29 s at 2,500/1,600 rpm, 14 times: 3 h "
+        "54 min, 3 parts.");
     free(f);
 }
 
@@ -256,7 +256,7 @@ static void test_text_has_all_its_parts(void **state)
                                         "Pull by pull, even rest",
                                         "Three ways to do it",
                                         "When the meter looks full",
-                                        "By then only 4 %",
+                                        "4 % of",
                                         "What it has to pull",
                                         "Limits kept",
                                         "winch.contactor  0.4 mohm  default (m)",
