@@ -1,0 +1,242 @@
+/* Cables and fuses of a budget; see budget.h.
+ *
+ * Amps of a run: the most in any situation, at any speed, cold or hot. Alternator: its whole
+ * output, cold, at the highest speed, because it gives that after a hard discharge. Winch: the
+ * sheet's amps at rated pull, for the time that the sheet allows.
+ *
+ * Drop: 3 % of 12 V for what charges, or keeps the engine or the people safe (alternator, fuse box
+ * feed, loads that stop the engine or are essential), 10 % for the rest, as boat and vehicle
+ * builders have it (common practice; ABYC E-11 uses the same two figures (m)). Heat: steady, from
+ * the temperature of the air around the run; of the winch run after one pull.
+ *
+ * Fuse: not above the cable's continuous amps; the load at most 80 % of it (common practice, no
+ * source). Winch: must hold the rated amps for the rated time and open on two, three and five times
+ * its rating before the cable reaches its short-circuit limit. */
+#include "planner/budget.h"
+
+#include "base/number.h"
+
+#include <math.h>
+#include <stdio.h>
+
+static const double NOMINAL_V = 12.0, CRITICAL_FRAC = 0.03, OTHER_FRAC = 0.10;
+static const double LOAD_SHARE = 0.8;
+
+static const char *run_name(const pr_system_def *def, int run)
+{
+    static const char *const names[PR_RUN_FIRST_LOAD] = {
+        "alternator to battery", "battery to winch", "battery to fuse box",
+        "second battery to its fuse box", "battery to battery"};
+    return run < PR_RUN_FIRST_LOAD ? names[run] : def->load[run - PR_RUN_FIRST_LOAD].name;
+}
+
+static bool is_critical(const pr_system_def *def, int run)
+{
+    if (run == PR_RUN_ALTERNATOR || run == PR_RUN_LOADS || run == PR_RUN_LOADS_SECOND)
+        return true;
+    if (run < PR_RUN_FIRST_LOAD)
+        return false;
+    const pr_load_def *load = &def->load[run - PR_RUN_FIRST_LOAD].def;
+    return load->stops_engine || load->essential;
+}
+
+static double air_degC(const pr_system_def *def, const pr_wire_def *wire)
+{
+    return def->ambient_degC + (wire->engine_space ? def->engine_space_rise_K : 0.0);
+}
+
+/* Winch amps for the time of the sheet, from the temperature of the air. */
+static double after_pull_degC(const pr_system_def *def, const pr_wire *wire, double amps_A)
+{
+    enum { STEPS = 600 };
+    const double air = air_degC(def, &wire->def), step_s = def->motor.rated_time_s / STEPS;
+    pr_wire_state state = {air};
+    for (int i = 0; i < STEPS; i++) { /* midpoint rule; heat changes over minutes */
+        pr_wire_state rates, middle;
+        pr_wire_rates(wire, &state, amps_A, air, &rates);
+        middle.T_degC = state.T_degC + 0.5 * step_s * rates.T_degC;
+        pr_wire_rates(wire, &middle, amps_A, air, &rates);
+        state.T_degC += step_s * rates.T_degC;
+    }
+    return state.T_degC;
+}
+
+static double heat_degC(const pr_system_def *def, const pr_wire *wire, double amps_A, bool pulls)
+{
+    return pulls ? after_pull_degC(def, wire, amps_A)
+                 : pr_wire_steady_degC(wire, amps_A, air_degC(def, &wire->def));
+}
+
+/* Thicker and thicker until the heat of a pull is bearable. Asking for a share of the amps with the
+ * same share of the drop asks for the same resistance and less of the continuous amps. */
+static double gauge_for_pulls(const pr_system_def *def, const pr_wire_def *like, double amps_A,
+                              double drop_V)
+{
+    enum { STEPS = 40 };
+    for (int i = 1; i <= STEPS; i++) {
+        const double share = (double)i / STEPS;
+        pr_wire_def wire_def = *like;
+        wire_def.gauge = pr_wire_recommend(like, amps_A * share, drop_V * share);
+        pr_wire wire;
+        if (isnan(wire_def.gauge))
+            return PR_NAN;
+        if (pr_wire_derive(&wire_def, &wire) == PR_OK &&
+            after_pull_degC(def, &wire, amps_A) <= like->insulation_degC)
+            return wire_def.gauge;
+    }
+    return PR_NAN;
+}
+
+static void recommend(const pr_system_def *def, const pr_wire_def *like, pr_budget_cable *c)
+{
+    if (c->drop_ok && c->heat_ok)
+        return;
+    const double drop_V = c->allowed_frac * NOMINAL_V;
+    const double gauge = c->pulls_only ? gauge_for_pulls(def, like, c->amps_A, drop_V)
+                                       : pr_wire_recommend(like, c->amps_A, drop_V);
+    c->none_fits = isnan(gauge);
+    if (!c->none_fits)
+        pr_wire_gauge_text(like->gauge_kind, gauge, c->recommended, sizeof c->recommended);
+}
+
+static void judge_cable(const pr_system *system, int run, double amps_A, pr_budget *budget)
+{
+    const pr_system_def *def = &system->def;
+    const pr_wire *wire = &system->wire[run];
+    pr_budget_cable *c = &budget->cable[budget->n_cables++];
+    c->run = run;
+    snprintf(c->name, sizeof c->name, "%s", run_name(def, run));
+    pr_wire_gauge_text(wire->def.gauge_kind, wire->def.gauge, c->gauge, sizeof c->gauge);
+    c->length_m = wire->def.length_m;
+    c->amps_A = amps_A;
+    c->pulls_only = run == PR_RUN_WINCH;
+    c->insulation_degC = wire->def.insulation_degC;
+    c->ampacity_A = wire->ampacity_A;
+    c->degC = heat_degC(def, wire, amps_A, c->pulls_only);
+    c->drop_V = amps_A * pr_wire_resistance_ohm(wire, c->degC);
+    c->drop_frac = c->drop_V / NOMINAL_V;
+    c->allowed_frac = is_critical(def, run) ? CRITICAL_FRAC : OTHER_FRAC;
+    c->drop_ok = c->drop_frac <= c->allowed_frac;
+    c->heat_ok = c->degC <= c->insulation_degC && (c->pulls_only || amps_A <= c->ampacity_A);
+    recommend(def, &wire->def, c);
+}
+
+/* ---- fuses */
+
+static const double usual_fuses_A[] = {1.0,   2.0,   3.0,   5.0,   7.5,   10.0,  15.0,
+                                       20.0,  25.0,  30.0,  40.0,  50.0,  60.0,  70.0,
+                                       80.0,  100.0, 125.0, 150.0, 175.0, 200.0, 225.0,
+                                       250.0, 300.0, 350.0, 400.0, 450.0, 500.0, 600.0};
+enum { USUAL_FUSES = sizeof usual_fuses_A / sizeof *usual_fuses_A };
+
+static bool guards_against_shorts(const pr_fuse *fuse, const pr_wire *wire, double from_degC)
+{
+    static const double multiples[] = {2.0, 3.0, 5.0};
+    for (int i = 0; i < 3; i++) {
+        const double amps_A = multiples[i] * fuse->def.rating_A;
+        if (!(pr_fuse_time_s(fuse, amps_A) < pr_wire_adiabatic_s(wire, from_degC, amps_A)))
+            return false;
+    }
+    return true;
+}
+
+static pr_fusing judge_pulls(const pr_system_def *def, const pr_fuse *fuse, const pr_wire *wire,
+                             double amps_A)
+{
+    if (pr_fuse_time_s(fuse, amps_A) < def->motor.rated_time_s)
+        return PR_FUSING_TOO_SMALL;
+    if (wire == NULL)
+        return PR_FUSING_RIGHT;
+    if (!guards_against_shorts(fuse, wire, air_degC(def, &wire->def)))
+        return PR_FUSING_TOO_BIG;
+    return fuse->def.rating_A <= wire->ampacity_A ? PR_FUSING_RIGHT : PR_FUSING_PULLS_ONLY;
+}
+
+static pr_fusing judge_steady(double rating_A, double ampacity_A, double amps_A)
+{
+    if (rating_A < amps_A)
+        return PR_FUSING_TOO_SMALL;
+    if (rating_A > ampacity_A) /* never with NaN: no cable known */
+        return PR_FUSING_TOO_BIG;
+    return amps_A > LOAD_SHARE * rating_A ? PR_FUSING_TIGHT : PR_FUSING_RIGHT;
+}
+
+/* Least usual fuse that is right for the run; NaN when there is none. */
+static double usual_fuse_A(const pr_system *system, int run, const pr_wire *wire, double amps_A)
+{
+    const double ampacity_A = wire != NULL ? wire->ampacity_A : PR_NAN;
+    for (int i = 0; i < USUAL_FUSES; i++) {
+        if (run != PR_RUN_WINCH) {
+            if (judge_steady(usual_fuses_A[i], ampacity_A, amps_A) == PR_FUSING_RIGHT)
+                return usual_fuses_A[i];
+            continue;
+        }
+        pr_fuse_def def =
+            system->def.run[run].has_fuse ? system->def.run[run].fuse : pr_fuse_def_default();
+        pr_fuse fuse;
+        def.rating_A = usual_fuses_A[i];
+        if (pr_fuse_derive(&def, &fuse) != PR_OK)
+            return PR_NAN;
+        const pr_fusing verdict = judge_pulls(&system->def, &fuse, wire, amps_A);
+        if (verdict == PR_FUSING_RIGHT || verdict == PR_FUSING_PULLS_ONLY)
+            return usual_fuses_A[i];
+    }
+    return PR_NAN;
+}
+
+static void judge_fuse(const pr_system *system, int run, double amps_A, pr_budget *budget)
+{
+    const pr_wire_slot *slot = &system->def.run[run];
+    const pr_wire *wire = slot->present ? &system->wire[run] : NULL;
+    pr_budget_fuse *f = &budget->fuse[budget->n_fuses++];
+    f->run = run;
+    snprintf(f->name, sizeof f->name, "%s", run_name(&system->def, run));
+    f->rating_A = slot->has_fuse ? slot->fuse.rating_A : PR_NAN;
+    f->load_A = amps_A;
+    f->ampacity_A = wire != NULL ? wire->ampacity_A : PR_NAN;
+    if (!slot->has_fuse)
+        f->verdict = PR_FUSING_NONE;
+    else if (run == PR_RUN_WINCH)
+        f->verdict = judge_pulls(&system->def, &system->fuse[run], wire, amps_A);
+    else
+        f->verdict = judge_steady(f->rating_A, f->ampacity_A, amps_A);
+    f->recommended_A = usual_fuse_A(system, run, wire, amps_A);
+}
+
+const char *pr_fusing_key(pr_fusing fusing)
+{
+    static const char *const keys[PR_FUSING_COUNT] = {"none",  "too_small",  "tight",
+                                                      "right", "pulls_only", "too_big"};
+    return (unsigned)fusing < PR_FUSING_COUNT ? keys[fusing] : "unknown";
+}
+
+static double amps_of(const pr_system *system, int run, const double most_run_A[],
+                      const pr_budget *budget)
+{
+    double amps_A = most_run_A[run];
+    if (run == PR_RUN_WINCH)
+        return system->def.motor.rated_A;
+    if (run == PR_RUN_ALTERNATOR)
+        for (int k = 0; k < budget->n_situations; k++)
+            amps_A =
+                fmax(amps_A, budget->situation[k].at[PR_BUDGET_CRUISE][PR_BUDGET_COLD].available_A);
+    return amps_A;
+}
+
+pr_status pr_budget_wires(const pr_system *system, const double most_run_A[PR_RUNS_MAX],
+                          pr_budget *budget)
+{
+    const pr_system_def *def = &system->def;
+    budget->n_cables = budget->n_fuses = 0;
+    for (int run = 0; run < PR_RUN_FIRST_LOAD + def->n_loads; run++) {
+        if (run == PR_RUN_WINCH && !def->has_winch)
+            continue;
+        const pr_wire_slot *slot = &def->run[run];
+        const double amps_A = amps_of(system, run, most_run_A, budget);
+        if (slot->present)
+            judge_cable(system, run, amps_A, budget);
+        if (slot->present || slot->has_fuse)
+            judge_fuse(system, run, amps_A, budget);
+    }
+    return PR_OK;
+}

@@ -1,0 +1,201 @@
+/* Cases side by side; see compare.h. Nothing is estimated: every figure is from a plan of its own.
+ *
+ * A case goes when the plan with rests as needed goes: no other rests with the same pulls can do
+ * more. Side by side stand the even plans, as long as every case that goes has one, because that is
+ * the plan to remember; else the plans with rests as needed. */
+#include "planner/compare.h"
+
+#include "base/number.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+
+/* Smaller differences of a plate are none. */
+static const double SAME_FRAC = 0.02;
+
+static bool more(double a, double b)
+{
+    return a > b * (1.0 + SAME_FRAC);
+}
+
+static double winch_rpm(const pr_scenario *s)
+{
+    return isnan(s->plan.rest_rpm) ? s->system.fast_idle_rpm : s->plan.rest_rpm;
+}
+
+static double rated_A(const pr_system_def *def)
+{
+    if (!def->has_alternator)
+        return 0.0;
+    const pr_alternator_def *a = &def->alternator;
+    return a->n_points > 0 ? a->point_A[a->n_points - 1] : a->rated_A;
+}
+
+static double cable_mm2(const pr_system_def *def)
+{
+    const pr_wire_slot *w = &def->run[PR_RUN_WINCH];
+    return w->present ? w->def.parallel * pr_wire_area_mm2(w->def.gauge_kind, w->def.gauge) : 0.0;
+}
+
+static bool differs(double a, double b)
+{
+    return !(isnan(a) && isnan(b)) && !(fabs(a - b) <= 1e-9 * fmax(1.0, fabs(b)));
+}
+
+static bool other_way(const pr_system_def *a, const pr_system_def *b)
+{
+    const pr_demand_def *x = &a->demand, *y = &b->demand;
+    if (a->work != b->work || differs(a->anchor_distance_m, b->anchor_distance_m) ||
+        differs(x->weight_N, y->weight_N) || x->n_segments != y->n_segments ||
+        x->mire_method != y->mire_method || differs(x->damage_frac, y->damage_frac) ||
+        differs(x->margin_frac, y->margin_frac) ||
+        differs(x->fixed_resistance_N, y->fixed_resistance_N))
+        return true;
+    for (int i = 0; i < x->n_segments; i++) {
+        const pr_demand_segment *p = &x->segments[i], *q = &y->segments[i];
+        bool other = differs(p->length_m, q->length_m) || differs(p->slope_rad, q->slope_rad) ||
+                     p->mire != q->mire;
+        for (int c = 0; c < PR_CASE_COUNT; c++)
+            other = other || differs(p->surface_frac[c], q->surface_frac[c]);
+        if (other)
+            return true;
+    }
+    return a->work == PR_WORK_CURRENT && differs(a->pull_A, b->pull_A);
+}
+
+static unsigned find_differences(const pr_scenario *first, const pr_scenario *other)
+{
+    const pr_system_def *a = &first->system, *b = &other->system;
+    unsigned d = 0;
+    if (b->n_batteries > a->n_batteries)
+        d |= PR_DIFFERENCE_SECOND_BATTERY;
+    if (more(rated_A(b), rated_A(a)))
+        d |= PR_DIFFERENCE_BIGGER_ALTERNATOR;
+    if (more(b->battery[b->winch_post].c20_Ah, a->battery[a->winch_post].c20_Ah))
+        d |= PR_DIFFERENCE_BIGGER_BATTERY;
+    if (b->n_batteries < a->n_batteries || more(rated_A(a), rated_A(b)) ||
+        more(a->battery[a->winch_post].c20_Ah, b->battery[b->winch_post].c20_Ah))
+        d |= PR_DIFFERENCE_LESS;
+    if (other->plan.parts > first->plan.parts || other->plan.blocks > first->plan.blocks)
+        d |= PR_DIFFERENCE_MORE_PARTS;
+    if (winch_rpm(other) > winch_rpm(first))
+        d |= PR_DIFFERENCE_FASTER_ENGINE;
+    if (more(cable_mm2(b), cable_mm2(a)))
+        d |= PR_DIFFERENCE_CABLE;
+    if (differs(a->motor.rated_pull_N, b->motor.rated_pull_N) ||
+        differs(a->motor.rated_A, b->motor.rated_A))
+        d |= PR_DIFFERENCE_OTHER_WINCH;
+    if (other_way(a, b) || first->plan.pulls != other->plan.pulls)
+        d |= PR_DIFFERENCE_GROUND;
+    if (differs(a->ambient_degC, b->ambient_degC))
+        d |= PR_DIFFERENCE_WEATHER;
+    if (differs(a->start_soc_frac[a->starter_post], b->start_soc_frac[b->starter_post]))
+        d |= PR_DIFFERENCE_START;
+    return d;
+}
+
+static pr_status plan_hard(const pr_scenario *scenario, pr_compared *c, unsigned long *simulations)
+{
+    pr_scenario *hard = malloc(sizeof *hard);
+    if (hard == NULL)
+        return PR_ERR_NOMEM;
+    *hard = *scenario; /* borrows what the scenario owns */
+    hard->system.demand_case = PR_CASE_HIGH;
+    pr_plan plan;
+    const pr_status status = pr_plan_make_one(hard, PR_PLAN_AS_NEEDED, &plan, NULL, NULL);
+    if (status == PR_OK) {
+        c->hard_go = plan.go;
+        c->hard_total_s = plan.total_s;
+        c->hard_travel_m = plan.travel_m;
+        *simulations += plan.simulations;
+    }
+    pr_plan_free(&plan);
+    free(hard);
+    return status;
+}
+
+static pr_status plan_case(const pr_scenario *scenario, pr_compared *c, pr_diag *diag,
+                           unsigned long *simulations)
+{
+    pr_plan_set *context = calloc(1, sizeof *context);
+    if (context == NULL)
+        return PR_ERR_NOMEM;
+    pr_status status = PR_OK;
+    for (int kind = PR_PLAN_EVEN; kind <= PR_PLAN_AS_NEEDED && status == PR_OK; kind++) {
+        status = pr_plan_make_one(scenario, (pr_plan_kind)kind, &c->plan[kind], context, diag);
+        *simulations += c->plan[kind].simulations;
+    }
+    c->limits = context->limits;
+    c->reserve_computed_frac = context->reserve_computed_frac;
+    c->min_crank_V = scenario->system.cranking.min_V;
+    free(context);
+    return status == PR_OK ? plan_hard(scenario, c, simulations) : status;
+}
+
+static pr_plan_kind choose_kind(const pr_comparison *comparison)
+{
+    for (size_t k = 0; k < comparison->n; k++)
+        if (comparison->cases[k].plan[PR_PLAN_AS_NEEDED].go &&
+            !comparison->cases[k].plan[PR_PLAN_EVEN].go)
+            return PR_PLAN_AS_NEEDED;
+    return PR_PLAN_EVEN;
+}
+
+pr_status pr_compare_make(const pr_scenario *const scenarios[], const char *const names[], size_t n,
+                          pr_comparison *comparison, pr_diag *diag, pr_progress_fn progress,
+                          void *progress_context)
+{
+    *comparison = (pr_comparison){0};
+    if (n < 2 || n > PR_COMPARE_MAX)
+        return PR_ERR_RANGE;
+    comparison->cases = calloc(n, sizeof *comparison->cases);
+    if (comparison->cases == NULL)
+        return PR_ERR_NOMEM;
+    comparison->n = n;
+    for (size_t k = 0; k < n; k++) {
+        pr_compared *c = &comparison->cases[k];
+        snprintf(c->name, sizeof c->name, "%s", names[k]);
+        c->differences = k > 0 ? find_differences(scenarios[0], scenarios[k]) : 0;
+        const pr_status status = plan_case(scenarios[k], c, diag, &comparison->simulations);
+        if (status != PR_OK) {
+            if (diag != NULL)
+                pr_diag_add(diag, PR_NOTE, (pr_place){scenarios[k]->path, 0, 0},
+                            "'%s' cannot be planned: %s", c->name, pr_status_text(status));
+            return status;
+        }
+        if (progress != NULL && progress(progress_context, (double)(k + 1) / (double)n) != 0)
+            return PR_ERR_CANCELLED;
+    }
+    comparison->kind = choose_kind(comparison);
+    return PR_OK;
+}
+
+void pr_comparison_free(pr_comparison *comparison)
+{
+    for (size_t k = 0; k < comparison->n; k++)
+        for (int kind = 0; kind < 2; kind++)
+            pr_plan_free(&comparison->cases[k].plan[kind]);
+    free(comparison->cases);
+    *comparison = (pr_comparison){0};
+}
+
+const pr_plan *pr_compared_plan(const pr_comparison *comparison, size_t k)
+{
+    return &comparison->cases[k].plan[comparison->kind];
+}
+
+pr_compare_verdict pr_compare_judge(const pr_comparison *comparison, size_t k, double *saved_s)
+{
+    const pr_compared *first = &comparison->cases[0], *other = &comparison->cases[k];
+    const bool was = first->plan[PR_PLAN_AS_NEEDED].go, is = other->plan[PR_PLAN_AS_NEEDED].go;
+    if (saved_s != NULL)
+        *saved_s = was && is ? pr_compared_plan(comparison, 0)->total_s -
+                                   pr_compared_plan(comparison, k)->total_s
+                             : PR_NAN;
+    if (!was)
+        return is ? PR_VERDICT_NEEDED : PR_VERDICT_NO_HELP;
+    if (!is)
+        return PR_VERDICT_HARMS;
+    return other->hard_go && !first->hard_go ? PR_VERDICT_SAFER : PR_VERDICT_NOT_NEEDED;
+}
