@@ -38,11 +38,12 @@ static pr_status write_json(const void *what, const pr_cli *cli, FILE *out)
 static int write_trace(const pr_cli *cli, const pr_planned *p, const pr_answer *answer,
                        double interval_s)
 {
-    pr_trace trace = pr_trace_init(interval_s);
+    const pr_plan *plan = &p->set.plan[answer->kind];
+    pr_trace trace = pr_trace_init(pr_trace_interval_s(cli, interval_s, plan->total_s));
     const pr_observer observer = pr_trace_observer(&trace);
     bool holds;
-    pr_status status = pr_plan_replay(&p->scenario, &p->set.plan[answer->kind], &p->set.limits,
-                                      NULL, &observer, &holds, NULL);
+    pr_status status =
+        pr_plan_replay(&p->scenario, plan, &p->set.limits, NULL, &observer, &holds, NULL);
     if (status == PR_OK)
         status = trace.status;
     int exit_status;

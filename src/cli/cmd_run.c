@@ -100,11 +100,32 @@ static int write_all(const pr_cli *cli, const ran *r, const pr_trace *trace, boo
     return exit_status == PR_EXIT_DONE && !holds ? PR_EXIT_NO : exit_status;
 }
 
+/* Watching makes the engine look at the restart at every step, even when nothing is recorded. */
+static int watch_only(void *context, const pr_system *system, const pr_outputs *outputs,
+                      const char *event)
+{
+    (void)context;
+    (void)system;
+    (void)outputs;
+    (void)event;
+    return 0;
+}
+
+static double longest_s(const pr_scenario *scenario)
+{
+    double total_s = 0.0;
+    for (int i = 0; i < scenario->n_schedule; i++)
+        total_s += scenario->schedule[i].phase.duration_s *
+                   (scenario->schedule[i].repeat > 1 ? scenario->schedule[i].repeat : 1);
+    return total_s;
+}
+
 static int run_and_write(const pr_cli *cli, ran *r, bool traced, double interval_s)
 {
-    pr_trace trace = pr_trace_init(interval_s);
-    const pr_observer observer = pr_trace_observer(&trace);
-    pr_status status = simulate(r, traced ? &observer : NULL);
+    pr_trace trace = pr_trace_init(pr_trace_interval_s(cli, interval_s, longest_s(&r->scenario)));
+    const pr_observer watching = {.fn = watch_only, .interval_s = 3600.0};
+    const pr_observer tracing = pr_trace_observer(&trace);
+    pr_status status = simulate(r, traced ? &tracing : &watching);
     if (status == PR_OK && traced)
         status = trace.status;
     pr_cli_print_diag(cli, &r->diag);

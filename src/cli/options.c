@@ -13,6 +13,7 @@ static const pr_option common_options[] = {
     {"json", 'j', NULL, "write JSON (SI units, whatever --units says) instead of text", false},
     {"units", 'u', "metric|us", "units of the text and the plot: metric (default) or us", false},
     {"output", 'o', "FILE", "write the report to FILE instead of standard output", false},
+    {"all", 'a', NULL, "leave nothing out: every default with its source, every row", false},
     {"quiet", 'q', NULL, "the answer only; no warnings, no progress", false},
     {"help", 'h', NULL, "show this help and end", false},
     {NULL, 0, NULL, NULL, false}};
@@ -196,6 +197,7 @@ static bool settle(pr_cli *cli)
     cli->output = pr_cli_value(cli, "output");
     const bool terminal = cli->output == NULL && isatty(STDOUT_FILENO);
     cli->style.brief = cli->quiet;
+    cli->style.all = pr_cli_value(cli, "all") != NULL;
     cli->style.width = text_width(terminal);
     cli->style.colour = wants_colour(terminal);
     return true;

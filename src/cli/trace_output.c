@@ -17,6 +17,17 @@ bool pr_trace_wanted(const pr_cli *cli, bool *wanted, double *interval_s)
     return pr_cli_number(cli, "every", 0.1, 600.0, interval_s);
 }
 
+double pr_trace_interval_s(const pr_cli *cli, double asked_s, double longest_s)
+{
+    enum { ROWS_MAX = 400000 }; /* some 80 MB */
+    const double least_s = longest_s / ROWS_MAX;
+    if (asked_s >= least_s)
+        return asked_s;
+    if (!cli->quiet && pr_cli_value(cli, "csv") != NULL)
+        pr_cli_complain(cli, "so long a run gets a row every %.3g s", least_s);
+    return least_s;
+}
+
 static pr_status write_csv(const void *what, const pr_cli *cli, FILE *out)
 {
     (void)cli;

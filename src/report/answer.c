@@ -181,16 +181,19 @@ static void say_binding(char *line, const pr_plan *plan, const pr_plan_set *set,
     } else if (plan->binding_stop != PR_STOP_TIME) {
         append(line, "What binds: %s.", pr_words_binding(plan->binding, plan->binding_stop));
     } else {
-        append(line, "Nothing binds: handling the rope takes as long as any rest.");
+        append(line, "Nothing binds: handling the rope sets the rests.");
     }
     if (other != NULL)
         append(line, " Quicker, see below: %s in %s.", pr_words_plan(other->kind),
                pr_text_duration_rough(other->total_s).s);
     if (other != NULL || nearest == PR_LIMIT_NONE)
         return;
+    const size_t length = strlen(line);
     append(line, plan->binding == PR_LIMIT_NONE ? " Nearest: " : " Next: ");
     say_limit(line, plan, set, system, nearest, units);
     append(line, ".");
+    if (pr_text_columns(line) > PR_ANSWER_COLUMNS)
+        line[length] = '\0';
 }
 
 static void say_outlook(char *line, const pr_plan_report *report, pr_case which, pr_units units)

@@ -2,6 +2,7 @@
 #include "report/plan_text.h"
 
 #include "report/answer.h"
+#include "report/assumptions.h"
 #include "report/cautions.h"
 #include "report/grid.h"
 #include "report/words.h"
@@ -148,7 +149,7 @@ static void write_cycles(const pr_plan *plan, const pr_style *style, FILE *out, 
     first_rest(plan, style, out);
     pr_grid *grid = pr_grid_new(style);
     cycle_columns(grid, style);
-    const bool all = plan->n_cycles <= ROWS_MAX;
+    const bool all = style->all || plan->n_cycles <= ROWS_MAX;
     for (size_t i = 0; i < plan->n_cycles; i++) {
         if (all || i < ROWS_FIRST || i + ROWS_LAST >= plan->n_cycles)
             cycle_row(grid, plan, i, style);
@@ -157,7 +158,7 @@ static void write_cycles(const pr_plan *plan, const pr_style *style, FILE *out, 
     }
     keep_first(status, pr_grid_print(grid, out));
     if (!all)
-        say(style, out, "(Pulls %d to %zu are left out here; --json has them.)", ROWS_FIRST + 1,
+        say(style, out, "(Pulls %d to %zu are left out here; --all shows them.)", ROWS_FIRST + 1,
             plan->n_cycles - ROWS_LAST);
 }
 
@@ -289,7 +290,11 @@ static const struct plan_row {
 /* "1 to 5: 15 s; 6: 32 s; ..." the rests after the pulls, equal neighbours together. */
 static void write_rests(const pr_plan *plan, const pr_style *style, FILE *out)
 {
-    if (plan->status != PR_OK || !plan->go || plan->n_cycles < 2)
+    const size_t rests = plan->n_cycles > 0 ? plan->n_cycles - 1 : 0;
+    size_t changes = 0;
+    for (size_t i = 1; i < rests; i++)
+        changes += plan->cycles[i].rest_s != plan->cycles[i - 1].rest_s;
+    if (plan->status != PR_OK || !plan->go || changes == 0)
         return;
     char *text = NULL;
     size_t size = 0;
@@ -297,7 +302,6 @@ static void write_rests(const pr_plan *plan, const pr_style *style, FILE *out)
     if (memory == NULL)
         return;
     fprintf(memory, "%s: rest after pull", pr_words_plan(plan->kind));
-    const size_t rests = plan->n_cycles - 1;
     for (size_t i = 0, next; i < rests; i = next) {
         next = i + 1;
         while (next < rests && plan->cycles[next].rest_s == plan->cycles[i].rest_s)
@@ -482,28 +486,6 @@ static void write_limits(const pr_scenario *scenario, const pr_plan_set *set, co
                  .s);
 }
 
-void pr_write_assumptions_text(const pr_scenario *scenario, const pr_style *style, FILE *out,
-                               pr_status *status)
-{
-    pr_style_heading(style, out, "Assumed, because the file does not say");
-    if (scenario->n_assumptions == 0) {
-        fprintf(out, "  nothing\n");
-        return;
-    }
-    pr_grid *grid = pr_grid_new(style);
-    pr_grid_column(grid, "key", PR_ALIGN_LEFT);
-    pr_grid_column(grid, "value", PR_ALIGN_LEFT);
-    pr_grid_column(grid, "from", PR_ALIGN_WRAP);
-    for (size_t i = 0; i < scenario->n_assumptions; i++) {
-        const pr_assumption *a = &scenario->assumption[i];
-        pr_grid_row(grid);
-        pr_grid_cell(grid, a->key);
-        pr_grid_cell(grid, a->value);
-        pr_grid_cell(grid, a->source);
-    }
-    keep_first(status, pr_grid_print(grid, out));
-}
-
 void pr_write_cautions_text(const pr_style *style, FILE *out)
 {
     pr_style_heading(style, out, "Cautions");
@@ -531,7 +513,7 @@ pr_status pr_plan_write_text(const pr_plan_report *report, const pr_style *style
         write_demand(scenario, set, plan, style, out);
         write_limits(scenario, set, style, out);
     }
-    pr_write_assumptions_text(scenario, style, out, &status);
+    keep_first(&status, pr_assumptions_write_text(scenario, style, out));
     pr_write_cautions_text(style, out);
     return status;
 }

@@ -9,9 +9,7 @@
 /* With style->brief the three lines only. */
 pr_status pr_plan_write_text(const pr_plan_report *report, const pr_style *style, FILE *out);
 
-/* Parts that other reports show too. */
-void pr_write_assumptions_text(const pr_scenario *scenario, const pr_style *style, FILE *out,
-                               pr_status *status);
+/* The last part of every report. */
 void pr_write_cautions_text(const pr_style *style, FILE *out);
 
 #endif

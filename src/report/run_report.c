@@ -1,6 +1,9 @@
 /* What a given schedule did: see run_report.h. */
 #include "report/run_report.h"
 
+#include "base/number.h"
+
+#include "report/assumptions.h"
 #include "report/grid.h"
 #include "report/plan_json.h"
 #include "report/plan_text.h"
@@ -88,7 +91,7 @@ typedef struct run_summary {
 
 static run_summary summarize(const pr_run_result *run)
 {
-    run_summary s = {0.0, 0.0, HUGE_VAL, HUGE_VAL, -HUGE_VAL, HUGE_VAL};
+    run_summary s = {0.0, 0.0, PR_NAN, PR_NAN, PR_NAN, PR_NAN};
     for (size_t k = 0; k < run->n_ends; k++) {
         const pr_phase_end *end = &run->ends[k];
         s.total_s += end->duration_s;
@@ -194,10 +197,10 @@ pr_status pr_run_write_text(const pr_run_result *run, const pr_style *style, FIL
     write_answer(run, &summary, style, out);
     if (style->brief)
         return PR_OK;
-    pr_status status = write_phases(run, style, out);
-    pr_write_assumptions_text(run->scenario, style, out, &status);
+    const pr_status status = write_phases(run, style, out);
+    const pr_status assumed = pr_assumptions_write_text(run->scenario, style, out);
     pr_write_cautions_text(style, out);
-    return status;
+    return status == PR_OK ? assumed : status;
 }
 
 static void phase_json(pr_json *json, json_t *list, const pr_run_result *run, size_t k)

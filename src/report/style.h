@@ -9,6 +9,7 @@ typedef struct pr_style {
     pr_units units;
     bool colour;  /* the reader is at a terminal that wants it */
     bool brief;   /* the answer only */
+    bool all;     /* every default, every pull */
     size_t width; /* columns; 40..100 */
 } pr_style;
 

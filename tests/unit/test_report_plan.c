@@ -246,7 +246,7 @@ static void test_text_has_all_its_parts(void **state)
 {
     (void)state;
     fake *f = fake_new();
-    pr_assumption assumption = {"winch.contactor", "0.4 mohm", "default (m)"};
+    pr_assumption assumption = {"winch.rated_time", "60 s", "default"};
     f->scenario.assumption = &assumption;
     f->scenario.n_assumptions = 1;
     char *text = text_of(f, pr_style_default());
@@ -259,7 +259,7 @@ static void test_text_has_all_its_parts(void **state)
                                         "4 % of",
                                         "What it has to pull",
                                         "Limits kept",
-                                        "winch.contactor  0.4 mohm  default (m)",
+                                        "winch.rated_time  60 s (default)",
                                         "Cautions",
                                         "not a rating"};
     const char *at = text;
