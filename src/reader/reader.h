@@ -15,8 +15,8 @@ typedef struct pr_reader_options {
  * the installed one. Writes a path; PR_ERR_IO when none exists. */
 pr_status pr_models_folder(char *path, size_t size);
 
-/* Reads and checks a scenario with everything it refers to. All mistakes go to diag; PR_ERR_INPUT if
- * any error. The scenario is complete (defaults in place, listed as assumptions) when PR_OK. */
+/* Reads and checks a scenario with everything it refers to. All mistakes go to diag; PR_ERR_INPUT
+ * if any error. The scenario is complete (defaults in place, listed as assumptions) when PR_OK. */
 pr_status pr_scenario_read(const char *path, const pr_reader_options *options,
                            pr_scenario *scenario, pr_diag *diag);
 /* The same from memory; `name` stands for the file in messages. */
@@ -46,9 +46,10 @@ void pr_model_list_free(pr_model_list *list);
 pr_status pr_models_show(const pr_reader_options *options, const char *name, FILE *out,
                          pr_diag *diag);
 
-/* A quantity in the wanted unit ("70 Ah" in "A.s"); PR_ERR_INPUT and a message when it does not fit. */
-pr_status pr_quantity_parse(const char *text, const char *wanted_unit, double *value,
-                            char *message, size_t message_size);
+/* A quantity in the wanted unit ("70 Ah" in "A.s"); PR_ERR_INPUT and a message when it does not
+ * fit. */
+pr_status pr_quantity_parse(const char *text, const char *wanted_unit, double *value, char *message,
+                            size_t message_size);
 
 /* The input reference (markdown), generated from the schema tables. */
 void pr_schema_write_reference(FILE *out);

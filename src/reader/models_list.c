@@ -1,0 +1,180 @@
+/* The catalogue as a whole: where it lies, what is in it, and an entry as it stands. */
+#include "reader/catalogue.h"
+#include "reader/nearest.h"
+
+#include <limits.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+/* A folder is the catalogue when it holds the table of surfaces. */
+static bool holds_catalogue(const char *folder)
+{
+    char probe[PR_PATH_MAX];
+    struct stat info;
+    const int n = snprintf(probe, sizeof probe, "%s/surfaces.yaml", folder);
+    return n > 0 && (size_t)n < sizeof probe && stat(probe, &info) == 0;
+}
+
+static bool try_folder(char *path, size_t size, const char *base, const char *name)
+{
+    char folder[PR_PATH_MAX];
+    const int n = snprintf(folder, sizeof folder, "%s/%s", base, name);
+    if (n < 0 || (size_t)n >= sizeof folder || (size_t)n >= size || !holds_catalogue(folder))
+        return false;
+    memcpy(path, folder, (size_t)n + 1);
+    return true;
+}
+
+pr_status pr_models_folder(char *path, size_t size)
+{
+    const char *named = getenv("PULLREST_MODELS");
+    if (named != NULL && named[0] != '\0')
+        return (size_t)snprintf(path, size, "%s", named) < size ? PR_OK : PR_ERR_IO;
+    char base[PR_PATH_MAX];
+    const ssize_t n = readlink("/proc/self/exe", base, sizeof base - 1);
+    if (n > 0) {
+        base[n] = '\0';
+        /* bin/ beside share/, or a build folder inside the source tree */
+        for (int up = 0; up < 5; up++) {
+            char *slash = strrchr(base, '/');
+            if (slash == NULL || slash == base)
+                break;
+            *slash = '\0';
+            if (try_folder(path, size, base, "share/pullrest/models") ||
+                try_folder(path, size, base, "models"))
+                return PR_OK;
+        }
+    }
+#ifdef PR_MODELS_INSTALLED
+    if (holds_catalogue(PR_MODELS_INSTALLED) &&
+        (size_t)snprintf(path, size, "%s", PR_MODELS_INSTALLED) < size)
+        return PR_OK;
+#endif
+    return PR_ERR_IO;
+}
+
+typedef struct collector {
+    pr_catalogue *catalogue;
+    pr_model_list *list;
+    size_t capacity, kind;
+    pr_diag *diag;
+    pr_status status;
+} collector;
+
+static void copy_text(char *target, size_t size, const pr_node *entry, const char *key)
+{
+    const pr_node *node = pr_node_get(entry, key);
+    if (node != NULL && node->kind == PR_NODE_SCALAR)
+        snprintf(target, size, "%s", node->text);
+}
+
+static bool collect(void *context, const char *name, const char *file, size_t line)
+{
+    collector *c = context;
+    pr_model_list *list = c->list;
+    if (list->count == c->capacity) {
+        c->capacity = c->capacity == 0 ? 128 : 2 * c->capacity;
+        pr_model_entry *grown = realloc(list->entries, c->capacity * sizeof *grown);
+        if (grown == NULL) {
+            c->status = PR_ERR_NOMEM;
+            return false;
+        }
+        list->entries = grown;
+    }
+    const char *kind = pr_catalogue_kinds[c->kind].name;
+    pr_status status;
+    const pr_node *entry =
+        pr_catalogue_find(c->catalogue, kind, name, (pr_place){file, line, 1}, c->diag, &status);
+    if (entry == NULL) {
+        c->status = status;
+        return status != PR_ERR_NOMEM;
+    }
+    pr_model_entry *e = &list->entries[list->count++];
+    memset(e, 0, sizeof *e);
+    snprintf(e->kind, sizeof e->kind, "%s", kind);
+    snprintf(e->name, sizeof e->name, "%s", name);
+    snprintf(e->file, sizeof e->file, "%s", file);
+    e->line = line;
+    copy_text(e->summary, sizeof e->summary, entry, "summary");
+    copy_text(e->source, sizeof e->source, entry, "source");
+    copy_text(e->evidence, sizeof e->evidence, entry, "evidence");
+    return true;
+}
+
+pr_status pr_models_list(const pr_reader_options *options, pr_model_list *list, pr_diag *diag)
+{
+    pr_catalogue catalogue = pr_catalogue_init(options);
+    *list = (pr_model_list){0};
+    collector c = {.catalogue = &catalogue, .list = list, .diag = diag, .status = PR_OK};
+    pr_status worst = PR_OK;
+    for (c.kind = 0; c.kind < PR_CATALOGUE_KINDS; c.kind++) {
+        const pr_status status = pr_catalogue_names(&catalogue, c.kind, collect, &c, diag);
+        if (status != PR_OK)
+            worst = status;
+        if (status == PR_ERR_IO)
+            break; /* no catalogue: said once */
+    }
+    if (c.status != PR_OK)
+        worst = c.status;
+    pr_catalogue_free(&catalogue);
+    if (worst != PR_OK)
+        pr_model_list_free(list);
+    return worst;
+}
+
+void pr_model_list_free(pr_model_list *list)
+{
+    free(list->entries);
+    *list = (pr_model_list){0};
+}
+
+/* Nearest of all names in the list. */
+static void say_unknown(const pr_reader_options *options, const char *name, pr_diag *diag)
+{
+    pr_model_list list;
+    if (pr_models_list(options, &list, diag) != PR_OK)
+        return;
+    size_t best = SIZE_MAX, at = 0;
+    for (size_t i = 0; i < list.count; i++) {
+        const size_t distance = pr_edit_distance(name, list.entries[i].name);
+        if (distance < best) {
+            best = distance;
+            at = i;
+        }
+    }
+    if (list.count > 0)
+        pr_diag_add(diag, PR_ERROR, (pr_place){NULL, 0, 0},
+                    "the catalogue has no entry \"%.60s\", nearest is \"%s\" (%s)", name,
+                    list.entries[at].name, list.entries[at].kind);
+    pr_model_list_free(&list);
+}
+
+pr_status pr_models_show(const pr_reader_options *options, const char *name, FILE *out,
+                         pr_diag *diag)
+{
+    pr_catalogue catalogue = pr_catalogue_init(options);
+    pr_status status = PR_OK;
+    bool found = false;
+    for (size_t k = 0; k < PR_CATALOGUE_KINDS && status != PR_ERR_NOMEM && status != PR_ERR_IO;
+         k++) {
+        const char *text;
+        size_t size;
+        status = pr_catalogue_text(&catalogue, k, name, &text, &size, diag);
+        if (status != PR_OK)
+            continue;
+        found = true;
+        fprintf(out, "# %s\n", pr_catalogue_kinds[k].name);
+        fwrite(text, 1, size, out);
+    }
+    pr_catalogue_free(&catalogue);
+    if (found)
+        return ferror(out) ? PR_ERR_IO : PR_OK;
+    if (status == PR_ERR_NOMEM || status == PR_ERR_IO)
+        return status;
+    say_unknown(options, name, diag);
+    return PR_ERR_INPUT;
+}

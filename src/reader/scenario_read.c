@@ -1,0 +1,248 @@
+/* Scenario files: document, sections, checks; the result is complete or there are messages. */
+#include "reader/checks.h"
+#include "reader/reading.h"
+
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+static pr_status reader_init(pr_reader *r, const pr_reader_options *options, pr_scenario *scenario,
+                             pr_diag *diag)
+{
+    memset(r, 0, sizeof *r);
+    r->options = options;
+    r->diag = diag;
+    r->scenario = scenario;
+    r->document = pr_document_init();
+    r->catalogue = pr_catalogue_init(options);
+    r->quantities = pr_quantities_new();
+    return r->quantities == NULL ? PR_ERR_NOMEM : PR_OK;
+}
+
+static void reader_free(pr_reader *r)
+{
+    pr_quantities_free(r->quantities);
+    pr_catalogue_free(&r->catalogue);
+    pr_document_free(&r->document);
+}
+
+/* Fills the scenario from a root map. */
+static void read_root(pr_reader *r, const pr_node *root)
+{
+    const pr_layers layers = {.own = root};
+    pr_section_read(r, &pr_schema_scenario, "", 0, &layers, pr_node_place(root));
+    pr_read_batteries(r, root);
+    pr_read_alternator(r, root);
+    pr_read_winch(r, root);
+    pr_read_loads(r, root);
+    pr_read_cables(r, root);
+    pr_read_recovery(r, root);
+    pr_read_schedule(r, root);
+    pr_read_situations(r, root);
+    pr_spreads_section_read(r, pr_node_get(root, "spreads"));
+    pr_checks_run(r);
+    if (r->spreads_left_out > 0)
+        pr_diag_add(r->diag, PR_NOTE, pr_node_place(root),
+                    "%zu uncertain numbers of the catalogue are left out: at most %d are kept",
+                    r->spreads_left_out, PR_SPREADS_MAX);
+}
+
+static void name_scenario(pr_reader *r, const char *path)
+{
+    pr_scenario *s = r->scenario;
+    snprintf(s->path, sizeof s->path, "%s", path);
+    pr_document_first_comment(&r->document, s->question, sizeof s->question);
+    const char *slash = strrchr(path, '/');
+    snprintf(s->title, sizeof s->title, "%s", slash == NULL ? path : slash + 1);
+}
+
+static const pr_node *variant_list(const pr_node *root)
+{
+    const pr_node *variants = pr_node_get(root, "variants");
+    return variants == NULL || pr_node_is_empty(variants) ? NULL : variants;
+}
+
+/* Shape of the section `variants`. */
+static void check_variants(pr_reader *r, const pr_node *root)
+{
+    const pr_node *variants = variant_list(root);
+    if (variants == NULL)
+        return;
+    if (variants->kind != PR_NODE_MAP) {
+        pr_reader_error(r, pr_node_place(variants),
+                        "variants: a map from names to overrides is wanted");
+        return;
+    }
+    for (const pr_node *v = variants->first; v != NULL; v = v->next) {
+        if (v->kind != PR_NODE_MAP && !pr_node_is_empty(v))
+            pr_reader_error(r, pr_node_place(v), "variants.%s: a map of overrides is wanted",
+                            v->key);
+        const pr_node *nested = pr_node_get(v, "variants");
+        if (nested != NULL)
+            pr_reader_error(r, pr_node_key_place(nested), "variants.%s: variants have no variants",
+                            v->key);
+    }
+}
+
+/* Root of the variant by index, or the root itself for SIZE_MAX. */
+static const pr_node *choose_root(pr_reader *r, size_t variant)
+{
+    const pr_node *root = r->document.root;
+    if (variant == SIZE_MAX)
+        return root;
+    const pr_node *list = variant_list(root);
+    const pr_node *v = list == NULL ? NULL : list->first;
+    for (size_t i = 0; v != NULL && i < variant; i++)
+        v = v->next;
+    if (v == NULL)
+        return NULL;
+    if (v->kind != PR_NODE_MAP)
+        return root; /* "as it is:" with nothing under it */
+    const pr_node *merged = pr_variant_merge(&r->document, root, v);
+    if (merged == NULL)
+        r->out_of_memory = true;
+    return merged;
+}
+
+/* Reads one root into a fresh scenario; the document is loaded and parsed. */
+static pr_status read_document(pr_reader *r, const char *path, size_t variant, bool *has_variants)
+{
+    *r->scenario = pr_scenario_default();
+    name_scenario(r, path);
+    const size_t errors = r->diag->errors;
+    check_variants(r, r->document.root);
+    const pr_node *root = r->diag->errors > errors ? r->document.root : choose_root(r, variant);
+    if (root == NULL)
+        return r->out_of_memory ? PR_ERR_NOMEM : PR_ERR_RANGE;
+    /* the places of assumed values are those of the document */
+    read_root(r, root);
+    *has_variants = variant_list(r->document.root) != NULL;
+    if (r->out_of_memory || r->diag->out_of_memory)
+        return PR_ERR_NOMEM;
+    return r->diag->errors > errors ? PR_ERR_INPUT : PR_OK;
+}
+
+/* Where a scenario comes from: a file, or text under a name. */
+typedef struct source {
+    const char *path, *text;
+    size_t size;
+} source;
+
+static pr_status load(pr_reader *r, const source *from)
+{
+    const size_t max_bytes = r->options == NULL ? 0 : r->options->max_bytes;
+    pr_status status = from->text == NULL
+                           ? pr_document_load(&r->document, from->path, max_bytes, r->diag)
+                           : pr_document_load_text(&r->document, from->path, from->text, from->size,
+                                                   max_bytes, r->diag);
+    if (status == PR_OK)
+        status = pr_document_parse(&r->document, from->path, 0, r->document.size, 1, r->diag);
+    return status;
+}
+
+static pr_status read_one(const source *from, const pr_reader_options *options, size_t variant,
+                          pr_scenario *scenario, char name[PR_NAME_MAX], bool *has_variants,
+                          pr_diag *diag)
+{
+    pr_reader r;
+    pr_status status = reader_init(&r, options, scenario, diag);
+    *has_variants = false;
+    if (status == PR_OK)
+        status = load(&r, from);
+    if (status == PR_OK)
+        status = read_document(&r, from->path, variant, has_variants);
+    if (status == PR_OK && name != NULL) {
+        const pr_node *v = variant_list(r.document.root)->first;
+        for (size_t i = 0; i < variant; i++)
+            v = v->next;
+        snprintf(name, PR_NAME_MAX, "%s", v->key);
+    }
+    if (status != PR_OK) {
+        pr_scenario_free(scenario);
+        *scenario = (pr_scenario){0};
+    }
+    reader_free(&r);
+    return status;
+}
+
+static pr_status count_variants(const source *from, const pr_reader_options *options, size_t *count,
+                                pr_diag *diag)
+{
+    pr_reader r;
+    *count = 0;
+    pr_status status = reader_init(&r, options, NULL, diag);
+    if (status == PR_OK)
+        status = load(&r, from);
+    if (status == PR_OK) {
+        const size_t errors = diag->errors;
+        check_variants(&r, r.document.root);
+        const pr_node *list = variant_list(r.document.root);
+        *count = list == NULL ? 0 : list->count;
+        status = diag->errors > errors ? PR_ERR_INPUT : PR_OK;
+    }
+    reader_free(&r);
+    return status;
+}
+
+/* Every variant must be sound too: its mistakes belong to this file. */
+static pr_status check_all_variants(const source *from, const pr_reader_options *options,
+                                    pr_diag *diag)
+{
+    size_t count;
+    pr_status worst = count_variants(from, options, &count, diag);
+    pr_scenario *scratch = count == 0 ? NULL : malloc(sizeof *scratch);
+    if (count > 0 && scratch == NULL)
+        return PR_ERR_NOMEM;
+    for (size_t i = 0; worst != PR_ERR_NOMEM && i < count; i++) {
+        char name[PR_NAME_MAX];
+        bool has_variants;
+        const pr_status status = read_one(from, options, i, scratch, name, &has_variants, diag);
+        pr_scenario_free(scratch);
+        if (status != PR_OK)
+            worst = status;
+    }
+    free(scratch);
+    return worst;
+}
+
+static pr_status read_base(const source *from, const pr_reader_options *options,
+                           pr_scenario *scenario, pr_diag *diag)
+{
+    bool has_variants;
+    pr_status status = read_one(from, options, SIZE_MAX, scenario, NULL, &has_variants, diag);
+    if (status != PR_OK || !has_variants)
+        return status;
+    status = check_all_variants(from, options, diag);
+    if (status != PR_OK) {
+        pr_scenario_free(scenario);
+        *scenario = (pr_scenario){0};
+    }
+    return status;
+}
+
+pr_status pr_scenario_read(const char *path, const pr_reader_options *options,
+                           pr_scenario *scenario, pr_diag *diag)
+{
+    return read_base(&(source){.path = path}, options, scenario, diag);
+}
+
+pr_status pr_scenario_read_text(const char *name, const char *text, size_t size,
+                                const pr_reader_options *options, pr_scenario *scenario,
+                                pr_diag *diag)
+{
+    return read_base(&(source){.path = name, .text = text, .size = size}, options, scenario, diag);
+}
+
+pr_status pr_scenario_variant_count(const char *path, const pr_reader_options *options,
+                                    size_t *count, pr_diag *diag)
+{
+    return count_variants(&(source){.path = path}, options, count, diag);
+}
+
+pr_status pr_scenario_read_variant(const char *path, size_t index, const pr_reader_options *options,
+                                   pr_scenario *scenario, char name[PR_NAME_MAX], pr_diag *diag)
+{
+    bool has_variants;
+    return read_one(&(source){.path = path}, options, index, scenario, name, &has_variants, diag);
+}
