@@ -39,7 +39,7 @@ double pr_bus_single_A(const pr_bus *bus, const pr_bus_laws *laws, int k, double
                        double *slope_S)
 {
     const pr_bus_load *b = &bus->load[k];
-    const double age_s = laws->time_s - b->since_s, ohm = laws->load_ohm[k];
+    const double age_s = laws->tau_s - b->since_s, ohm = laws->load_ohm[k];
     double slope, i_A = pr_load_current_A(b->load, box_V, age_s, &slope);
     /* i = f(V - r i); f is nearly straight over the drop of its own wire, so two steps do as a rule
      */

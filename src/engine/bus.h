@@ -38,7 +38,7 @@ typedef struct pr_bus_load {
     const pr_load *load;
     int index;      /* in the system */
     int wire_at;    /* its wire's temperature in the state vector, -1: no wire of its own */
-    double since_s; /* switched on at */
+    double since_s; /* switched on at, tau: counted from the start of the phase */
 } pr_bus_load;
 
 /* Loads of one exponent a: together scale V^a, as long as V >= floor_V (see load.c). */
@@ -67,7 +67,7 @@ typedef struct pr_bus {
 } pr_bus;
 
 typedef struct pr_bus_laws {
-    double time_s;
+    double tau_s;
     pr_battery_branch battery[PR_POSTS];
     pr_alternator_branch alternator;
     double box_ohm[PR_POSTS], alternator_ohm, winch_ohm, link_ohm; /* in series; 0: none */

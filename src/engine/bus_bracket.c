@@ -102,8 +102,8 @@ static double settle_post(bracketing *b, int p)
         b->post = p;
         const double drop_V = b->laws->alternator_ohm * alternator_A(b, post_V);
         const double most_V = drop_V > 0.0 ? post_V + drop_V + 1e-9 : post_V; /* rounding */
-        b->v_V[PR_NODE_ALTERNATOR] = solve_leaf(b, p, b->laws->alternator_ohm, alternator_defect,
-                                                post_V, most_V);
+        b->v_V[PR_NODE_ALTERNATOR] =
+            solve_leaf(b, p, b->laws->alternator_ohm, alternator_defect, post_V, most_V);
         b->post = p;
         sum_A -= f->alternator_A = alternator_A(b, b->v_V[PR_NODE_ALTERNATOR]);
     }

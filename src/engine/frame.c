@@ -56,10 +56,11 @@ static bool is_single(const pr_system *system, const pr_sim *sim, int k)
 
 static void add_load(const pr_system *system, const pr_sim *sim, int k, int wire_at, pr_bus *bus)
 {
-    bus->load[bus->n_loads++] = (pr_bus_load){.load = &system->load[k],
-                                              .index = k,
-                                              .wire_at = wire_at,
-                                              .since_s = sim->modes.load_since_s[k]};
+    bus->load[bus->n_loads++] =
+        (pr_bus_load){.load = &system->load[k],
+                      .index = k,
+                      .wire_at = wire_at,
+                      .since_s = sim->modes.load_since_s[k] - sim->origin_s};
 }
 
 /* Groups the loads of one post that share an exponent: one power for all of them. */

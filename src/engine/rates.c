@@ -92,7 +92,7 @@ static void take_winch_law(const pr_frame *f, double tau_s, const double y[], pr
 static void take_laws(const pr_frame *f, double tau_s, const double y[], pr_bus_laws *laws)
 {
     const pr_system *system = f->system;
-    laws->time_s = f->origin_s + tau_s;
+    laws->tau_s = tau_s;
     for (int p = 0; p < f->bus.n_posts; p++) {
         const pr_battery_state s = pr_state_battery(system, y, p);
         pr_battery_branch_at(&system->battery[p], &s, f->bus.battery_open[p], &laws->battery[p]);
@@ -107,8 +107,8 @@ static void take_laws(const pr_frame *f, double tau_s, const double y[], pr_bus_
     take_winch_law(f, tau_s, y, laws);
 }
 
-/* Only the current is known: the pull that goes with it, and the speed. Below its no-load current the
- * sheet says nothing; there the speed falls to zero with the current. */
+/* Only the current is known: the pull that goes with it, and the speed. Below its no-load current
+ * the sheet says nothing; there the speed falls to zero with the current. */
 static void move_by_current(const pr_frame *f, double v_V, double i_A, double armature_degC,
                             pr_instant *at)
 {

@@ -240,7 +240,7 @@ static double inrush_step_s(const pr_run *run)
     for (int p = 0; p < bus->n_posts; p++)
         for (int k = bus->box[p].first; k < bus->box[p].first_grouped; k++) {
             const pr_load_def *d = &bus->load[k].load->def;
-            const double age_s = run->sim->time_s - bus->load[k].since_s;
+            const double age_s = run->tau_s - bus->load[k].since_s;
             if (d->inrush_factor > 1.0 && age_s < INRUSH_OVER * d->inrush_s)
                 most_s = fmin(most_s, d->inrush_s + age_s);
         }
