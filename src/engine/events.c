@@ -273,7 +273,8 @@ static double bus_margin(const pr_run *run, const pr_watch *w, const pr_instant 
     case PR_WATCH_BMS_HIGH:
         return bms_margin(run, PR_BATTERY_BMS_HIGH_VOLTAGE, w->which, at);
     case PR_WATCH_BMS_CALM: /* true when the reason has gone by a little */
-        return CALM_V - bms_margin(run, run->sim->modes.bms_reason[w->which], w->which, at);
+        return CALM_V - bms_margin(run, (pr_battery_event)run->sim->modes.bms_reason[w->which],
+                                   w->which, at);
     case PR_WATCH_BMS_BACK:
         return back_margin(run, w->which, at);
     default:

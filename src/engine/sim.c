@@ -118,8 +118,9 @@ void pr_sim_ledger_error(const pr_system *system, const pr_sim *start, const pr_
     for (int p = 0; p < system->def.n_batteries; p++) {
         const double *a = &start->y[system->at.battery[p]], *b = &now->y[system->at.battery[p]];
         const double held_As = (b[0] - a[0]) + (b[1] - a[1]);
-        const double in_As = change(system, start, now, PR_LEDGER_BATTERY0_As + p) -
-                             change(system, start, now, PR_LEDGER_GAS0_As + p);
+        const double in_As =
+            change(system, start, now, (pr_ledger_item)(PR_LEDGER_BATTERY0_As + p)) -
+            change(system, start, now, (pr_ledger_item)(PR_LEDGER_GAS0_As + p));
         charge_As = fmax(charge_As, fabs(in_As - held_As));
     }
     /* the motor turns what it takes into rope work and heat */
