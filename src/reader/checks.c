@@ -200,6 +200,7 @@ static void check_sheet(pr_reader *r, pr_section *s, const pr_motor_def *m)
     static const char *const columns[] = {"no_load_current", "rated_current", "no_load_speed",
                                           "rated_speed"};
     const bool has_table = pr_section_has(s, "table");
+    const size_t errors = r->diag->errors;
     for (int i = 0; i < 4; i++)
         if (!has_table && !pr_section_has(s, columns[i]))
             pr_reader_error(r, s->place, "winch: \"%s\" is missing (or give the sheet as `table`)",
@@ -213,7 +214,7 @@ static void check_sheet(pr_reader *r, pr_section *s, const pr_motor_def *m)
                         "winch.rated_speed: %.4g m/min is not below the %.4g m/min without load",
                         m->rated_mps * 60.0, m->no_load_mps * 60.0);
     const double out_W = m->rated_pull_N * m->rated_mps, in_W = m->sheet_V * m->rated_A;
-    if (out_W >= in_W)
+    if (out_W >= in_W && r->diag->errors == errors)
         pr_reader_error(r, blame(s, "rated_pull", "rated_speed"),
                         "winch.rated_pull: at rated_speed it gives %.4g W, but takes only %.4g W",
                         out_W, in_W);

@@ -128,9 +128,11 @@ static void read_load(pr_reader *r, const pr_node *item, size_t k)
     r->used[k] = pr_section_has(s, "used") ? (unsigned)pr_section_value(s, "used") : PR_USED_ANY;
     if (s->errors > 0)
         return;
+    const size_t errors = r->diag->errors;
     settle_current(r, s, &load->def);
     settle_cycling(r, s, &load->def);
     settle_dropout(r, s, &load->def);
+    s->errors += r->diag->errors - errors;
     const pr_node *cable = pr_layers_get(&layers, "cable");
     if (cable == NULL || pr_node_is_none(cable))
         return;
