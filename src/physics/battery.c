@@ -10,19 +10,23 @@
  *     k'(T) = k'(25) exp(kT (T - 25))
  *   With delta = h2 - h1 and constant i: delta(t) = d8 + (delta(0) - d8) exp(-k' t), d8 = -i/(c
  * k'), q = q(0) + i t, h1 = q - (1 - c) delta. If delta changes sign the two pieces are joined
- * there. Voltage: V = E(s1) + eT (T - 25) + v1 + i R0 rho(s1),   dv1/dt = (i R1 - v1) / tau R0 =
- * 0.75 R(T), R1 = 0.25 R(T), R(T) = R25 exp(a (25 - T) + b (25 - T)^2) rho = 1 + A (s0 - s1)^2 /
- * (s0 s1) below s0, else 1: the reaction runs out of acid at the surface; V falls without limit as
- * s1 -> 0, so no current can overdraw the well. Charge, d = V - E - v1 > 0, main current i_m and
- * gassing i_g, i = i_m + i_g: ohmic        i_o = d / (R0 rho) acceptance   i_a = alpha_s (1 - s1)
- * qmax exp(aV (V - 14.4) + aT (T - 25)) i_m = (i_o^-4 + i_a^-4)^(-1/4): a smooth minimum, 16 %
- * below both where they are equal i_g = g exp(11 (V/6 - 2.23) + 0.06 (T - 25)) d^2 / (d^2 + 0.05^2)
- * (J. Schiffer et al. 2007, J. Power Sources 168, 66; (m)); the last factor removes it at and below
- * rest So i(V) is continuous with continuous slope, and strictly rising (LiFePO4 too cold to
- * charge: i = 0 above E, a kink at d = 0). Heat: C dT/dt = (i d) + E ig + v1^2/R1 - G (T - Tamb).
+ * there. Voltage, discharge (i < 0): V = E(s1) + eT (T - 25) + v1 + i R0 rho,   dv1/dt = (i R1 -
+ * v1) / tau R0 = 0.75 R(T), R1 = 0.25 R(T), R(T) = R25 exp(rT (25 - T)) rho = 1 + p (1/u - 1),  u =
+ * (s1 - x) / (1 - x): polarisation of the surface (the form of C. M. Shepherd 1965, J. Electrochem.
+ * Soc. 112, 657), so V falls without limit as u -> 0 and no current can overdraw the well. x(T) = a
+ * d + b d^2, d = 25 - T > 0, else 0: the share of the surface that cannot be reached in the cold.
+ * It is not lost, and does not move E. Charge, d = V - E - v1 > 0, main current i_m and gassing
+ * i_g, i = i_m + i_g: ohmic        i_o = d / R0 acceptance   i_a = alpha_s (1 - s1) qmax exp(aV (V
+ * - 14.4) + aT (T - 25)) i_m = (i_o^-4 + i_a^-4)^(-1/4): a smooth minimum, 16 % below both where
+ * they are equal i_g = g exp(11 (V/6 - 2.23) + 0.06 (T - 25)) d^2 / (d^2 + 0.05^2)   (J. Schiffer
+ * et al. 2007, J. Power Sources 168, 66; (m)); the last factor removes it at and below rest So i(V)
+ * is continuous and strictly rising, with continuous slope but for a kink at d = 0, where 1/(R0
+ * rho) becomes 1/R0 (LiFePO4 too cold to charge: becomes zero; i = 0 above). Heat: C dT/dt = i d +
+ * E ig + v1^2/R1 - G (T - Tamb).
  *
- * Kinks in state (not in V) that an integrator may want to treat as events: delta = 0 (k' changes,
- * rates continuous), i_a reaching the management system's cap, T at its cold-charge limit (jump).
+ * Kinks in the state (rates continuous) that an integrator may want to treat as events: delta = 0
+ * (k' changes), i_a reaching the management system's cap, T = 25 degC (x starts). A jump: LiFePO4
+ * at its cold-charge limit.
  *
  * Validity: 12 V batteries, -30..60 degC, discharge down to a few volts; hours to days. No ageing,
  * stratification or self-discharge; gas leaves no heat other than counted here. Sources of the

@@ -29,22 +29,22 @@ typedef struct pr_battery_def {
     int cookie; /* set by pr_battery_def_default */
     pr_chemistry chemistry;
     pr_plates plates;
-    double c20_Ah;  /* capacity at the 20 h rate to 10.5 V, 25 degC; 1..400; required */
-    double rc_min;  /* reserve capacity: minutes at 25 A to 10.5 V, 25 degC; NaN: from c20 */
-    double cca_A;   /* cold cranking amps; NaN: from c20 (default ratio per chemistry and plates) */
+    double c20_Ah; /* capacity at the 20 h rate to 10.5 V, 25 degC; 1..400; required */
+    double rc_min; /* reserve capacity: minutes at 25 A to 10.5 V, 25 degC; NaN: from c20 */
+    double cca_A;  /* cold cranking amps; NaN: from c20 (default ratio per chemistry and plates) */
     pr_cranking_standard cca_standard;
-    double high_rate_A, high_rate_s;      /* a user's own third point; NaN: Peukert or plate rule */
-    int n_points;                         /* a maker's constant-current table, 0 = none */
+    double high_rate_A, high_rate_s; /* a user's own third point; NaN: Peukert or plate rule */
+    int n_points;                    /* a maker's constant-current table, 0 = none */
     double point_A[PR_BATTERY_POINTS_MAX], point_s[PR_BATTERY_POINTS_MAX];
-    double points_end_V;                  /* end voltage of that table, default 10.5 */
-    double resistance_ohm;                /* R0 by sheet or tester, 25 degC, full; NaN: from CCA */
-    double health_capacity_frac;          /* left of the label capacity, 0.1..1, default 1 */
-    double health_resistance_factor;      /* 1 = new, 1..5 */
-    double acceptance_factor;             /* scales charge acceptance, default 1 (0.1..5) */
-    double surface_acceptance_ratio;      /* alpha_s / alpha, default 2: a guess, see docs */
-    double high_rate_factor;              /* scales the time at the high-rate point, 0.5..1.5, 1 */
-    double mass_kg;                       /* NaN: from c20 and chemistry */
-    double case_conductance_W_per_K;      /* NaN: from mass */
+    double points_end_V;             /* end voltage of that table, default 10.5 */
+    double resistance_ohm;           /* R0 by sheet or tester, 25 degC, full; NaN: from CCA */
+    double health_capacity_frac;     /* left of the label capacity, 0.1..1, default 1 */
+    double health_resistance_factor; /* 1 = new, 1..5 */
+    double acceptance_factor;        /* scales charge acceptance, default 1 (0.1..5) */
+    double surface_acceptance_ratio; /* alpha_s / alpha, default 2: a guess, see docs */
+    double high_rate_factor;         /* scales the time at the high-rate point, 0.5..1.5, 1 */
+    double mass_kg;                  /* NaN: from c20 and chemistry */
+    double case_conductance_W_per_K; /* NaN: from mass */
     /* LiFePO4 management system; ignored for lead. NaN: default per Ah */
     double bms_charge_limit_A, bms_discharge_limit_A, bms_discharge_delay_s;
     double bms_low_V, bms_high_V, bms_min_charge_degC;
@@ -52,28 +52,28 @@ typedef struct pr_battery_def {
 
 /* Derived once by pr_battery_derive; const afterwards. Fields are read by tests and reports. */
 typedef struct pr_battery {
-    pr_battery_def def;   /* with every NaN replaced by the value used */
-    double peukert_n;     /* exponent between 20 h and RC */
+    pr_battery_def def; /* with every NaN replaced by the value used */
+    double peukert_n;   /* exponent between 20 h and RC */
     double i20_A;
-    double qmax_As;       /* both wells, 25 degC, with health */
-    double c_frac;        /* share of the first (available) well */
-    double k_per_s;       /* k' at 25 degC, discharge */
+    double qmax_As; /* both wells, 25 degC, with health */
+    double c_frac;  /* share of the first (available) well */
+    double k_per_s; /* k' at 25 degC, discharge */
     double k_charge_per_s;
-    double r25_ohm;       /* total (R0 + R1) at 25 degC */
-    double r0_share;      /* 0.75 */
-    double tau_s;         /* 40 s */
+    double r25_ohm;  /* total (R0 + R1) at 25 degC */
+    double r0_share; /* 0.75 */
+    double tau_s;    /* 40 s */
     double heat_capacity_J_per_K, case_conductance_W_per_K;
-    double fit_rms_frac;  /* relative rms of time over a maker's table; NaN when none was given */
-    pr_table rest_V;      /* rested voltage against state of charge, 25 degC */
-    double emf_V_per_K;   /* change of the rested voltage with temperature */
-    double k_per_K;       /* both k' grow by exp(k_per_K (T - 25)) */
+    double fit_rms_frac;   /* relative rms of time over a maker's table; NaN when none was given */
+    pr_table rest_V;       /* rested voltage against state of charge, 25 degC */
+    double emf_V_per_K;    /* change of the rested voltage with temperature */
+    double k_per_K;        /* both k' grow by exp(k_per_K (T - 25)) */
     double unreachable[2]; /* a, b: share of the surface out of reach in the cold, a d + b d^2 */
-    double r_per_K;       /* R(T) = r25 exp(r_per_K (25 - T)) */
-    double polarisation;  /* p: in discharge R0 grows by 1 + p (1/u - 1), u the surface in reach */
-    double accept_ref_A;  /* surface acceptance at 14.4 V, 25 degC with the surface empty */
+    double r_per_K;        /* R(T) = r25 exp(r_per_K (25 - T)) */
+    double polarisation;   /* p: in discharge R0 grows by 1 + p (1/u - 1), u the surface in reach */
+    double accept_ref_A;   /* surface acceptance at 14.4 V, 25 degC with the surface empty */
     double accept_per_V, accept_per_K; /* exponents of its growth; 0 for LiFePO4 */
-    double accept_cap_A;  /* management system's charge limit; infinite for lead */
-    double gas_ref_A;     /* gassing current at 13.38 V (2.23 V a cell), 25 degC */
+    double accept_cap_A;               /* management system's charge limit; infinite for lead */
+    double gas_ref_A;                  /* gassing current at 13.38 V (2.23 V a cell), 25 degC */
 } pr_battery;
 
 typedef struct pr_battery_state {
@@ -84,16 +84,16 @@ typedef struct pr_battery_state {
 
 /* Electrical law of the battery frozen at one state: current as a function of terminal voltage. */
 typedef struct pr_battery_branch {
-    double e_V;          /* E(s1,T) + v1: voltage at zero current */
-    double r0_ohm;       /* series resistance now, in discharge (v_V < e_V) */
+    double e_V;           /* E(s1,T) + v1: voltage at zero current */
+    double r0_ohm;        /* series resistance now, in discharge (v_V < e_V) */
     double r0_charge_ohm; /* and in charge */
-    double r1_ohm;       /* of the RC branch now */
-    double accept_A;     /* acceptance at v_V is accept_A exp(accept_exponent + accept_per_V d), */
+    double r1_ohm;        /* of the RC branch now */
+    double accept_A;      /* acceptance at v_V is accept_A exp(accept_exponent + accept_per_V d), */
     double accept_exponent, accept_per_V; /* d = v_V - e_V; never above accept_cap_A */
     double accept_cap_A;
     double gas_A, gas_exponent; /* gassing gas_A exp(gas_exponent + 11/6 d), fades at d = 0 */
-    bool open;           /* disconnected (management system): current is zero */
-    bool no_charge;      /* too cold to charge (management system): discharge only */
+    bool open;                  /* disconnected (management system): current is zero */
+    bool no_charge;             /* too cold to charge (management system): discharge only */
 } pr_battery_branch;
 
 /* Why a battery is disconnected, or a limit is near. */
@@ -153,11 +153,13 @@ pr_status pr_battery_discharge_time_s(const pr_battery *battery, pr_battery_stat
                                       double end_V, double limit_s, double *time_s,
                                       pr_battery_state *end);
 
-/* Exact advance at constant current (wells and RC branch closed form, temperature held). */
+/* Exact advance at constant current (wells and RC branch closed form, temperature held; all of a
+ * charging current goes in: no gassing, no limit of acceptance). */
 void pr_battery_advance_constant(const pr_battery *battery, pr_battery_state *state, double i_A,
                                  double dt_s);
 
-/* Terminal voltage after `seconds` at constant current, temperature held, start unchanged. */
+/* Terminal voltage after `seconds` at constant current, temperature held, start unchanged. Of a
+ * charging current: the voltage that makes the battery take it then; NaN if none below e_V + 20. */
 double pr_battery_voltage_after_V(const pr_battery *battery, const pr_battery_state *state,
                                   double i_A, double seconds);
 
@@ -169,7 +171,8 @@ pr_battery_event pr_battery_limit(const pr_battery *battery, const pr_battery_st
                                   double v_V, double i_A);
 const char *pr_chemistry_name(pr_chemistry chemistry);
 
-/* Rest voltage of six lead-acid cells, 25 degC, for an acid of this molality (mol/kg): Bode 1977. */
+/* Rest voltage of six lead-acid cells, 25 degC, for an acid of this molality, mol/kg (Bode 1977).
+ */
 double pr_lead_acid_emf_V(double molality);
 
 #endif

@@ -15,9 +15,9 @@
     .n_rest = 5, .rest_frac = {0.0, 0.25, 0.5, 0.75, 1.0},                                         \
     .rest_V = {11.89, 12.06, 12.24, 12.45, 12.65}
 #define LEAD_ACID                                                                                  \
-    .emf_V_per_K = 0.0013, .polarisation = {0.1, 0.2, 0.4}, .r_per_K = 0.0175, .k_per_K = 0.025,   \
-    .capacity_0_frac = 0.86, .cold_degC = -15.0, .capacity_cold_frac = 0.65,                       \
-    .gas_ref_A_per_Ah = 0.0002
+    .usual_exponent = {0.0, 0.0, 1.2}, .emf_V_per_K = 0.0013, .polarisation = {0.1, 0.2, 0.4},     \
+    .r_per_K = 0.0175, .k_per_K = 0.025, .capacity_0_frac = 0.86, .cold_degC = -15.0,              \
+    .capacity_cold_frac = 0.65, .gas_ref_A_per_Ah = 0.0002
 
 static const pr_battery_chemistry chemistries[PR_CHEMISTRY_COUNT] = {
     [PR_FLOODED] = {.name = "flooded",
@@ -64,15 +64,14 @@ static const pr_battery_chemistry chemistries[PR_CHEMISTRY_COUNT] = {
                     .rest_frac = {0.0, 0.05, 0.1, 0.2, 0.3, 0.4, 0.7, 0.95, 1.0},
                     .rest_V = {10.6, 12.3, 12.75, 12.9, 13.0, 13.1, 13.2, 13.3, 13.45},
                     .emf_V_per_K = 0.0,
-                    .rc_factor = 2.35, /* 98 % of C20 at 25 A */
-                    .rc_power = 1.0,
+                    .usual_exponent = {1.01, 1.01, 1.01},
                     .r0_ohm_Ah = 0.35, /* cells and management system */
                     .polarisation = {0.02, 0.02, 0.02},
                     .r_per_K = 0.02,
                     .k_per_K = 0.025,
-                    .capacity_0_frac = 0.9,
+                    .capacity_0_frac = 0.92,
                     .cold_degC = -20.0,
-                    .capacity_cold_frac = 0.75,
+                    .capacity_cold_frac = 0.80,
                     .accept_per_h = 10.0,
                     .gas_ref_A_per_Ah = 0.0,
                     .kg_per_Ah = 0.12,

@@ -23,8 +23,7 @@ static const double END_V = 10.5, RC_A = 25.0;
 static const double R0_SHARE = 0.75, TAU_s = 40.0;
 /* cranking tests, -18 degC: SAE J537 and EN 50342-1 */
 static const double SAE_s = 30.0, SAE_V = 7.2, EN_s = 10.0, EN_V = 7.5;
-static const double THICK_LOW_EXPONENT = 1.2, THICK_EXPONENT = 1.59, SHORT_s = 360.0,
-                    LITHIUM_K_PER_h = 6.0;
+static const double THICK_EXPONENT = 1.59, SHORT_s = 360.0, LITHIUM_K_PER_h = 6.0;
 
 pr_battery_def pr_battery_def_default(void)
 {
@@ -100,11 +99,12 @@ static void set_if_nan(double *value, double fallback)
         *value = fallback;
 }
 
-/* RC where the label is silent. Thick plates give less at 25 A than the starter formula says. */
+/* RC where the label is silent. */
 static double usual_reserve_min(const pr_battery_def *d, const pr_battery_chemistry *chemistry)
 {
-    if (d->plates == PR_PLATES_THICK && d->chemistry != PR_LIFEPO4)
-        return 20.0 * 60.0 * pow(d->c20_Ah / 20.0 / RC_A, THICK_LOW_EXPONENT);
+    const double exponent = chemistry->usual_exponent[d->plates];
+    if (exponent > 0.0)
+        return 20.0 * 60.0 * pow(d->c20_Ah / 20.0 / RC_A, exponent);
     return chemistry->rc_factor * pow(d->c20_Ah, chemistry->rc_power);
 }
 

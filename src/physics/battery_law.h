@@ -22,7 +22,8 @@ typedef struct pr_battery_chemistry {
     double rest_frac[PR_REST_POINTS], rest_V[PR_REST_POINTS]; /* ascending */
     double full_acid_mol_per_m3[3]; /* > 0: acid runs out with the charge, rest voltage by Bode */
     double emf_V_per_K;
-    double rc_factor, rc_power; /* RC = factor C20^power, min */
+    double rc_factor, rc_power; /* usual RC = factor C20^power, min, */
+    double usual_exponent[3];   /* or, where this is not 0, by this Peukert exponent */
     double cca_per_Ah[3];       /* SAE; 0: resistance by capacity instead */
     double r0_ohm_Ah; /* R0 = r0_ohm_Ah / C20 where no cranking amps and no ohms are given */
     double polarisation[3];

@@ -1,4 +1,5 @@
-/* Restarting the engine: current by engine class and temperature, voltage test. Sources: cranking.c. */
+/* Restarting the engine: current by engine class and temperature, voltage test. Sources:
+ * cranking.c. */
 #ifndef PR_PHYSICS_CRANKING_H
 #define PR_PHYSICS_CRANKING_H
 
@@ -18,13 +19,13 @@ typedef enum pr_engine_class {
 typedef struct pr_cranking_def {
     int cookie;
     pr_engine_class engine;
-    double warm_A;            /* NaN: from the class */
-    double cold_factor;       /* at -20 degC; NaN: 2.5 petrol, 1.8 diesel (m) */
-    double engine_degC;       /* a warm engine restarts easily; NaN: ambient (worst) */
-    double min_V;             /* 9.6 while cranking */
-    int attempts;             /* 3 */
-    double attempt_s;         /* 5 */
-    double leads_ohm;         /* battery to starter, both legs, default 0.001 (m) */
+    double warm_A;      /* NaN: from the class */
+    double cold_factor; /* at -20 degC; NaN: 2.5 petrol, 1.8 diesel (m) */
+    double engine_degC; /* a warm engine restarts easily; NaN: ambient (worst) */
+    double min_V;       /* 9.6 while cranking */
+    int attempts;       /* 3 */
+    double attempt_s;   /* 5 */
+    double leads_ohm;   /* battery to starter, both legs, default 0.001 (m) */
 } pr_cranking_def;
 
 pr_cranking_def pr_cranking_def_default(void);
