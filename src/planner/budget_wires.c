@@ -5,9 +5,9 @@
  * sheet's amps at rated pull, for the time that the sheet allows.
  *
  * Drop: 3 % of 12 V for what charges, or keeps the engine or the people safe (alternator, fuse box
- * feed, loads that stop the engine or are essential), 10 % for the rest, as boat and vehicle
- * builders have it (common practice; ABYC E-11 uses the same two figures (m)). Heat: steady, from
- * the temperature of the air around the run; of the winch run after one pull.
+ * feed, loads that stop the engine or are essential), 10 % for the rest (ABYC E-11, 11.14.2.6, as
+ * quoted by boat builders' wiring tables). Heat: steady, from the temperature of the air around the
+ * run; of the winch run after one pull.
  *
  * Fuse: not above the cable's continuous amps; the load at most 80 % of it (common practice, no
  * source). Winch: must hold the rated amps for the rated time and open on two, three and five times

@@ -1,0 +1,343 @@
+/* Budgets: sums and steady states against published values, each verdict against a second way to
+ * come to it, and what runs over time against the engine alone. */
+#include "planner/budget.h"
+#include "support/published.h"
+#include "test_planner_fixture.h"
+
+static pr_budget *budget_of(const pr_scenario *s)
+{
+    pr_budget *b = malloc(sizeof *b);
+    assert_non_null(b);
+    pr_diag diag = pr_diag_init();
+    const pr_status status = pr_budget_make(s, b, &diag);
+    if (status != PR_OK)
+        pr_diag_print(&diag, stderr);
+    pr_diag_free(&diag);
+    assert_int_equal(status, PR_OK);
+    return b;
+}
+
+static void situation(pr_scenario *s, double rpm, double ambient_degC, bool hot)
+{
+    pr_situation *x = &s->situation[s->n_situations++];
+    *x = (pr_situation){.engine_rpm = rpm, .ambient_degC = ambient_degC, .hot = hot};
+    snprintf(x->name, sizeof x->name, "situation %d", s->n_situations);
+    for (int k = 0; k < s->system.n_loads; k++)
+        x->load_on[k] = true;
+}
+
+static void watts(pr_system_def *def, const char *name, double watts_W, double duty_frac)
+{
+    fixture_load(def, name, 0.0, PR_WHEN_ENGINE);
+    pr_load_def *load = &def->load[def->n_loads - 1].def;
+    load->amps_A = NOT_GIVEN;
+    load->watts_W = watts_W;
+    load->reference_V = 14.0;
+    if (duty_frac < 1.0) {
+        load->cycling = PR_CYCLE_DUTY;
+        load->duty_frac = duty_frac;
+        load->period_s = 60.0;
+    }
+}
+
+static void test_budget_average_of_a_handbook_vehicle(void **state)
+{
+    (void)state;
+    pr_scenario *s = fixture_new();
+    s->system.n_loads = 0;
+    s->system.alternator.set_V = 14.0;
+    s->system.alternator.set_V_per_K = 0.0;
+    watts(&s->system, "always", 180.0, 1.0);
+    watts(&s->system, "prolonged", 260.0, 1.0);
+    watts(&s->system, "intermittent", 1700.0, 0.1);
+    pr_budget *b = budget_of(s);
+    double sum_A = 0.0;
+    for (int k = 0; k < b->n_loads; k++)
+        sum_A += b->load[k].average_A;
+    assert_near(b->charging_V, 14.0, 1e-12);
+    pr_published_check("budget-denton-average", sum_A);
+    free(b);
+    fixture_free(s);
+}
+
+static void test_budget_voltage_with_everything_on(void **state)
+{
+    (void)state;
+    pr_scenario *s = fixture_new();
+    s->system.n_loads = 1;
+    s->system.load[0].def.amps_A = 110.0 / 1.6;
+    fixture_wire(&s->system, PR_RUN_LOADS, 16.0, 1.0);
+    situation(s, 1300.0, 25.0, true);
+    pr_budget *b = budget_of(s);
+    pr_published_check("budget-all-on-1300", b->situation[0].own.box_V);
+    pr_published_check("budget-all-on-1300-posts", b->situation[0].own.post_V);
+    assert_true(b->situation[0].own.margin_A > 0.0);
+    assert_true(b->alternator.enough);
+    free(b);
+    fixture_free(s);
+}
+
+/* Too many loads: voltage falls towards 12 V, then the engine stops when the engine alone says so.
+ */
+static void test_budget_over_demand_runs_as_the_engine_does(void **state)
+{
+    (void)state;
+    pr_scenario *s = fixture_new();
+    situation(s, 750.0, 25.0, true);
+    pr_budget *b = budget_of(s);
+    const double gives_A = b->situation[0].own.available_A;
+    free(b);
+    s->system.n_loads = 1;
+    s->system.load[0].def.amps_A = 1.3 * gives_A;
+    b = budget_of(s);
+    const pr_budget_situation *x = &b->situation[0];
+    assert_true(x->own.margin_A < 0.0 && x->own.battery_A < 0.0 && x->own.limited);
+    assert_false(b->alternator.enough);
+    assert_true(isfinite(x->runs_s) && x->runs_s > 600.0);
+    assert_near(x->full_output_frac, 1.0, 1e-9);
+
+    s->system.load[0].def.when = PR_WHEN_ALWAYS;
+    s->system.ambient_degC = 25.0;
+    s->system.start_winding_degC = x->own.winding_degC;
+    pr_system *system = malloc(sizeof *system);
+    assert_non_null(system);
+    assert_int_equal(pr_system_derive(&s->system, system, NULL), PR_OK);
+    pr_sim sim;
+    assert_int_equal(pr_sim_start(system, &sim), PR_OK);
+    pr_limits none = pr_limits_default(system);
+    for (int i = 0; i < PR_LIMIT_COUNT; i++)
+        none.on[i] = false;
+    const pr_run_options options = pr_run_options_default();
+    pr_phase phase = {
+        .activity = PR_REST, .engine_rpm = 750.0, .duration_s = 600.0, .stop_travel_m = NOT_GIVEN};
+    pr_phase_end end;
+    assert_int_equal(pr_sim_run(system, &sim, &phase, &none, &options, NULL, &end), PR_OK);
+    pr_published_check("budget-over-demand", end.last.box_V[0]);
+    phase.duration_s = 1e5;
+    assert_int_equal(pr_sim_run(system, &sim, &phase, &none, &options, NULL, &end), PR_OK);
+    assert_int_equal(end.stop, PR_STOP_ENGINE);
+    assert_near(x->runs_s, sim.time_s, 1e-3 * sim.time_s); /* other steps, local error 1e-6 */
+    free(system);
+    free(b);
+    fixture_free(s);
+}
+
+static void test_budget_balance_speed_is_where_margin_is_nil(void **state)
+{
+    (void)state;
+    pr_scenario *s = fixture_new();
+    fixture_load(&s->system, "heater", 60.0, PR_WHEN_NEVER);
+    situation(s, 750.0, 30.0, true);
+    pr_budget *b = budget_of(s);
+    const double rpm = b->situation[0].balance_rpm;
+    assert_true(rpm > 600.0 && rpm < 2000.0);
+    assert_near(b->alternator.idle_rpm_needed, rpm, 0.0);
+    free(b);
+    s->situation[0].engine_rpm = rpm;
+    b = budget_of(s);
+    assert_near(b->situation[0].own.margin_A, 0.0, 0.2); /* rpm to 1 in 1: about 0.1 A per rpm */
+    free(b);
+    fixture_free(s);
+}
+
+static void test_budget_hot_gives_less_than_cold(void **state)
+{
+    (void)state;
+    pr_scenario *s = fixture_new();
+    pr_budget *b = budget_of(s);
+    for (int v = 0; v < PR_BUDGET_SPEEDS; v++) {
+        const pr_budget_point *cold = &b->situation[0].at[v][PR_BUDGET_COLD];
+        const pr_budget_point *hot = &b->situation[0].at[v][PR_BUDGET_HOT];
+        assert_true(hot->available_A < cold->available_A);
+        assert_true(hot->winding_degC > cold->winding_degC + 20.0);
+        /* Kirchhoff at the posts */
+        assert_near(hot->alternator_A, hot->load_A + hot->battery_A, 1e-6);
+    }
+    free(b);
+    fixture_free(s);
+}
+
+/* The recommended size does what is asked of it, and the next smaller one does not. */
+static void test_budget_rating_is_the_least_that_does(void **state)
+{
+    (void)state;
+    static const double below_A[] = {45.0, 45.0, 55.0, 70.0, 90.0, 110.0, 130.0, 160.0, 200.0};
+    pr_scenario *s = fixture_new();
+    fixture_load(&s->system, "heater", 45.0, PR_WHEN_NEVER);
+    pr_budget *b = budget_of(s);
+    const double rating_A = b->alternator.recommended_A, load_A = b->alternator.most_load_A;
+    assert_near(b->alternator.by_load_A, 1.25 * load_A, 1e-9);
+    assert_true(rating_A >= b->alternator.by_load_A && rating_A >= b->alternator.by_idle_A);
+    free(b);
+    int i = 0;
+    while (below_A[i + 1] < rating_A)
+        i++;
+    s->system.alternator.rated_A = rating_A;
+    b = budget_of(s);
+    assert_true(b->situation[0].at[PR_BUDGET_IDLE][PR_BUDGET_HOT].margin_A >= 0.0);
+    free(b);
+    s->system.alternator.rated_A = below_A[i];
+    b = budget_of(s);
+    assert_true(below_A[i] < 1.25 * load_A ||
+                b->situation[0].at[PR_BUDGET_IDLE][PR_BUDGET_HOT].margin_A < 0.0);
+    free(b);
+    fixture_free(s);
+}
+
+static const pr_budget_cable *cable_of(const pr_budget *b, int run)
+{
+    for (int i = 0; i < b->n_cables; i++)
+        if (b->cable[i].run == run)
+            return &b->cable[i];
+    fail();
+}
+
+static const pr_budget_fuse *fuse_of(const pr_budget *b, int run)
+{
+    for (int i = 0; i < b->n_fuses; i++)
+        if (b->fuse[i].run == run)
+            return &b->fuse[i];
+    fail();
+}
+
+/* The pump of the boat builders' example on a wire that is too thin. */
+static double pump_gauge(bool essential)
+{
+    pr_scenario *s = fixture_new();
+    s->system.n_loads = 0;
+    fixture_load(&s->system, "pump", 10.0, PR_WHEN_ENGINE);
+    s->system.load[0].def.essential = essential;
+    fixture_wire(&s->system, PR_RUN_FIRST_LOAD, 0.0, 10.5 * 0.3048);
+    s->system.run[PR_RUN_FIRST_LOAD].def.gauge_kind = PR_GAUGE_AWG;
+    s->system.run[PR_RUN_FIRST_LOAD].def.gauge = 22.0;
+    pr_budget *b = budget_of(s);
+    const pr_budget_cable *c = cable_of(b, PR_RUN_FIRST_LOAD);
+    assert_false(c->drop_ok && c->heat_ok);
+    const double gauge = strtod(c->recommended, NULL);
+    free(b);
+    fixture_free(s);
+    return gauge;
+}
+
+static void test_budget_recommends_cables_of_the_tables(void **state)
+{
+    (void)state;
+    pr_published_check("budget-drop-10", pump_gauge(false));
+    pr_published_check("budget-drop-3", pump_gauge(true));
+}
+
+static pr_fusing verdict(double wire_mm2, double load_A, double fuse_A)
+{
+    pr_scenario *s = fixture_new();
+    s->system.n_loads = 0;
+    fixture_load(&s->system, "lamp", load_A, PR_WHEN_ENGINE);
+    fixture_wire(&s->system, PR_RUN_FIRST_LOAD, wire_mm2, 1.0);
+    pr_wire_slot *slot = &s->system.run[PR_RUN_FIRST_LOAD];
+    slot->has_fuse = fuse_A > 0.0;
+    slot->fuse = pr_fuse_def_family(PR_FUSE_BLADE);
+    slot->fuse.rating_A = fuse_A;
+    pr_budget *b = budget_of(s);
+    const pr_fusing got = fuse_of(b, PR_RUN_FIRST_LOAD)->verdict;
+    free(b);
+    fixture_free(s);
+    return got;
+}
+
+static void test_budget_judges_fuses(void **state)
+{
+    (void)state;
+    /* 1.5 mm2 lies between 18 and 14 AWG: 20 to 35 A (33 CFR 183.425, 105 degC) */
+    assert_int_equal(verdict(1.5, 5.0, 10.0), PR_FUSING_RIGHT);
+    assert_int_equal(verdict(1.5, 9.0, 10.0), PR_FUSING_TIGHT);
+    assert_int_equal(verdict(1.5, 12.0, 10.0), PR_FUSING_TOO_SMALL);
+    assert_int_equal(verdict(1.5, 5.0, 40.0), PR_FUSING_TOO_BIG);
+    assert_int_equal(verdict(1.5, 5.0, 0.0), PR_FUSING_NONE);
+}
+
+static void test_budget_winch_cable_and_fuse_are_for_pulls(void **state)
+{
+    (void)state;
+    pr_scenario *s = fixture_new();
+    pr_wire_slot *slot = &s->system.run[PR_RUN_WINCH];
+    slot->has_fuse = true;
+    slot->fuse = pr_fuse_def_default();
+    slot->fuse.rating_A = 100.0;
+    pr_budget *b = budget_of(s);
+    const pr_budget_fuse *f = fuse_of(b, PR_RUN_WINCH);
+    assert_int_equal(f->verdict, PR_FUSING_TOO_SMALL);
+    assert_near(f->load_A, s->system.motor.rated_A, 0.0);
+    const double rating_A = f->recommended_A;
+    free(b);
+    slot->fuse.rating_A = rating_A;
+    b = budget_of(s);
+    f = fuse_of(b, PR_RUN_WINCH);
+    assert_true(f->verdict == PR_FUSING_PULLS_ONLY || f->verdict == PR_FUSING_RIGHT);
+    const pr_budget_cable *c = cable_of(b, PR_RUN_WINCH);
+    assert_true(c->pulls_only && c->degC > s->system.ambient_degC && c->degC < 105.0);
+    free(b);
+    fixture_free(s);
+}
+
+/* Limp home: a constant current from the battery alone, as the battery's own function has it. */
+static void test_budget_limp_home_like_a_bare_battery(void **state)
+{
+    (void)state;
+    pr_scenario *s = fixture_new();
+    s->system.ambient_degC = 25.0;
+    s->system.n_loads = 1;
+    s->system.load[0].def.exponent = 0.0;
+    s->system.load[0].def.amps_A = 15.0;
+    s->system.load[0].def.dropout_V = 10.5;
+    s->system.load[0].def.return_V = 11.0;
+    pr_budget *b = budget_of(s);
+    pr_battery battery;
+    assert_int_equal(pr_battery_derive(&s->system.battery[0], &battery), PR_OK);
+    double time_s;
+    assert_int_equal(pr_battery_discharge_time_s(&battery,
+                                                 pr_battery_state_rested(&battery, 0.95, 25.0),
+                                                 -15.0, 10.5, 1e6, &time_s, NULL),
+                     PR_OK);
+    print_message("limp %.0f s, battery alone %.0f s\n", b->limp_s, time_s);
+    assert_near(b->limp_s, time_s, 0.01 * time_s); /* the battery warms a little in the engine */
+    free(b);
+    fixture_free(s);
+}
+
+static void test_budget_without_alternator_or_loads(void **state)
+{
+    (void)state;
+    pr_scenario *s = fixture_new();
+    s->system.has_alternator = false;
+    s->system.run[PR_RUN_ALTERNATOR].present = false;
+    pr_budget *b = budget_of(s);
+    assert_false(b->alternator.enough);
+    assert_true(isnan(b->alternator.rated_A));
+    assert_true(b->situation[0].own.margin_A < 0.0);
+    assert_true(isfinite(b->situation[0].runs_s));
+    free(b);
+    s->system.n_loads = 0;
+    b = budget_of(s);
+    assert_near(b->alternator.most_load_A, 0.0, 0.0);
+    assert_false(b->stops_by_load);
+    assert_true(isinf(b->limp_s));
+    free(b);
+    fixture_free(s);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_budget_average_of_a_handbook_vehicle),
+        cmocka_unit_test(test_budget_voltage_with_everything_on),
+        cmocka_unit_test(test_budget_over_demand_runs_as_the_engine_does),
+        cmocka_unit_test(test_budget_balance_speed_is_where_margin_is_nil),
+        cmocka_unit_test(test_budget_hot_gives_less_than_cold),
+        cmocka_unit_test(test_budget_rating_is_the_least_that_does),
+        cmocka_unit_test(test_budget_recommends_cables_of_the_tables),
+        cmocka_unit_test(test_budget_judges_fuses),
+        cmocka_unit_test(test_budget_winch_cable_and_fuse_are_for_pulls),
+        cmocka_unit_test(test_budget_limp_home_like_a_bare_battery),
+        cmocka_unit_test(test_budget_without_alternator_or_loads),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
