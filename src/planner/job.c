@@ -153,13 +153,41 @@ static bool pull_counts(pr_stop stop)
     return stop == PR_STOP_TIME || stop == PR_STOP_TRAVEL || stop == PR_STOP_ROPE;
 }
 
-/* A failed rest scores below any failed pull; a failed pull by how long it lasted. */
-static pr_trial judge(const pr_phase_end *end, bool pull)
+/* For how much longer a pull that ended well could have gone on, by its mean use of each limit's
+ * margin. An estimate: it aims searches only. */
+static double spare_s(const pr_job *job, const pr_phase_end *pull)
+{
+    double least_s = PR_INF;
+    for (int i = PR_LIMIT_NONE + 1; i < PR_LIMIT_COUNT; i++) {
+        const double before = pr_limit_margin(job->system, &job->limits, (pr_limit)i, &pull->first);
+        const double after = pr_limit_margin(job->system, &job->limits, (pr_limit)i, &pull->last);
+        if (before > after && after >= 0.0) /* false for a NaN */
+            least_s = fmin(least_s, after / (before - after) * pull->duration_s);
+    }
+    return isinf(least_s) ? 0.0 : least_s;
+}
+
+/* A failed pull scores by how long it lasted; one that could not even start, below zero by how far
+ * it is outside the limit; a failed rest below all pulls. */
+static double score_of(const pr_job *job, const pr_phase_end *end, bool pull)
+{
+    static const double REST_FAILED = -1e9, AT_ONCE_s = 2e-3;
+    if (!pull)
+        return REST_FAILED + end->duration_s;
+    if (end->stop != PR_STOP_LIMIT || end->duration_s > AT_ONCE_s)
+        return end->duration_s;
+    const double margin = pr_limit_margin(job->system, &job->limits, end->limit, &end->last);
+    return margin < 0.0 ? margin : end->duration_s;
+}
+
+static pr_trial judge(const pr_job *job, const pr_phase_end *end, bool pull)
 {
     const bool pass = pull ? pull_counts(end->stop) : end->stop == PR_STOP_TIME;
     return (pr_trial){
         .pass = pass,
-        .score = pull ? end->duration_s : -1.0,
+        .score = score_of(job, end, pull),
+        .spare = pull && pass ? spare_s(job, end) : 0.0,
+        .missing = pull && !pass ? job->pull_s - end->duration_s : 0.0,
         .limit = pass ? PR_LIMIT_NONE : end->limit,
         .stop = end->stop,
     };
@@ -192,7 +220,7 @@ pr_status pr_job_attempt(pr_job *job, const pr_sim *from, double rest_s, bool fi
         status = pr_sim_run(job->system, &attempt->after, &phase,
                             first ? &job->first_limits : &job->limits, &job->options, NULL,
                             &attempt->rest);
-        attempt->trial = judge(&attempt->rest, false);
+        attempt->trial = judge(job, &attempt->rest, false);
         if (status == PR_OK && !attempt->trial.pass)
             return PR_OK;
     }
@@ -208,7 +236,7 @@ pr_status pr_job_attempt(pr_job *job, const pr_sim *from, double rest_s, bool fi
     status = pr_sim_run(job->system, &attempt->after, &phase, &job->limits, &job->options, NULL,
                         &attempt->pull);
     attempt->pulled = true;
-    attempt->trial = judge(&attempt->pull, true);
+    attempt->trial = judge(job, &attempt->pull, true);
     attempt->at_goal = attempt->pull.stop == PR_STOP_TRAVEL;
     return status;
 }

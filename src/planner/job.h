@@ -48,7 +48,7 @@ typedef struct pr_route {
     pr_stop first_binding_stop;
     pr_phase_end first_rest;
     double end_s;
-    bool go, over_time, gave_up;
+    bool go, over_time, gave_up, equal_rests;
     pr_stop ended_by;
     pr_limit ended_limit;
 } pr_route;
@@ -84,8 +84,8 @@ void pr_plan_take_route(pr_plan *plan, pr_plan_kind kind, const pr_job *job, pr_
 
 /* Rests (rests.c). PR_OK with route->go = false is an honest no. */
 pr_status pr_rests_as_needed(pr_job *job, pr_route *route);
-pr_status pr_rests_even(pr_job *job, double first_rest_s, long guess_s, pr_route *route,
-                        long *rest_s);
+/* Looks for the even rest near what `as_needed` suggests; takes its first rest over. */
+pr_status pr_rests_even(pr_job *job, const pr_route *as_needed, pr_route *route);
 /* The recovery with equal rests of rest_s after a first rest of first_rest_s, to its end. */
 pr_status pr_rests_run_even(pr_job *job, double first_rest_s, long rest_s, pr_route *route,
                             pr_trial *trial);
@@ -93,7 +93,9 @@ pr_status pr_rests_run_even(pr_job *job, double first_rest_s, long rest_s, pr_ro
 /* When the meter looks full (meter.c); after the first pull of the route. */
 pr_status pr_meter_gap_find(pr_job *job, const pr_route *route, pr_meter_gap *gap);
 
-/* Chooses pull length, speeds and parts for least time (shortest.c); the job is left as chosen. */
-pr_status pr_shortest_find(pr_job *job, int first_parts, pr_route *route);
+/* Chooses pull length, speeds and parts for least time (shortest.c), given the plans as needed and
+ * even that were made with the job as it stands. The job is left as chosen. */
+pr_status pr_shortest_find(pr_job *job, int first_parts, const pr_plan *as_needed,
+                           const pr_plan *even, pr_route *route);
 
 #endif

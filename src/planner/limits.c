@@ -6,14 +6,14 @@
  * motor - 15 K
  *
  * The restart itself is a limit of its own at every instant; the reserve adds the margin for what
- * the label does not tell. 10.5 V and 15 K are common practice, no source. */
+ * the label does not tell. 10.5 V, 0.3 V and 15 K are our choice; common practice, no source. */
 #include "planner/plan.h"
 
 #include "base/number.h"
 
 #include <math.h>
 
-static const double BUS_MIN_V = 10.5;
+static const double BUS_MIN_V = 10.5, BUS_MARGIN_V = 0.3;
 static const double MOTOR_MARGIN_K = 15.0;
 
 static double engine_stop_V(const pr_system_def *def)
@@ -24,7 +24,7 @@ static double engine_stop_V(const pr_system_def *def)
         if (load->stops_engine && !isnan(load->dropout_V))
             most_V = fmax(most_V, load->dropout_V); /* fmax ignores the NaN it starts with */
     }
-    return isnan(most_V) ? BUS_MIN_V : most_V;
+    return isnan(most_V) ? BUS_MIN_V : most_V + BUS_MARGIN_V;
 }
 
 /* NaN in *soc_frac when even a full battery does not crank: not a failure, the plan says so. */

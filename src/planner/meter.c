@@ -1,29 +1,38 @@
 /* How full is the battery when the meter looks full?
  *
- * After the first pull the engine is left running. Found are the moment when the voltmeter (fuse
- * box) is within 0.1 V of the regulator's set voltage, the share of the pull's charge that is back
- * then, share = (s(t) - s_after) / (s_before - s_after)       s: state of charge of the winch's
- * battery and the time until that share is 0.9. Nothing is a limit here; an hour is the horizon.
- * Both times are bracketed by doubling from a quarter of a second and halved to 0.05 s and 1 s. */
+ * After the first pull the engine is left running for an hour. The meter (fuse box) looks full when
+ * it is within 0.1 V of what it reads at the end of the hour, provided that the regulator, not the
+ * alternator's ability, holds the voltage by then; drops on the way make that less than the set
+ * voltage. Found are the moment, the share of the pull's charge that is back at it,
+ *     share = (s(t) - s_after) / (s_before - s_after)       s: state of charge of the winch's
+ * battery and the time until that share is 0.9. Nothing is a limit here. The hour is run in pieces
+ * that double from a quarter of a second; in the piece where it happens halving finds the moment,
+ * to 0.05 s and 1 s. A meter that dips again later (a fan starts) has been back all the same. */
 #include "planner/job.h"
 
 #include "base/number.h"
 
 #include <math.h>
+#include <stdlib.h>
 
-static const double HORIZON_s = 3600.0, METER_NEAR_V = 0.1, BACK_FRAC = 0.9;
+enum { PIECES_MAX = 16 };
+static const double HORIZON_s = 3600.0, FIRST_s = 0.25, METER_NEAR_V = 0.1, BACK_FRAC = 0.9;
+
+typedef struct moment {
+    pr_sim sim;
+    double rest_s, box_V, back_frac, soc_frac;
+    bool limited; /* the alternator gives all it can */
+} moment;
 
 typedef struct meter {
     pr_job *job;
     pr_limits none;
     pr_post post;
     double before_frac, after_frac;
+    double full_V; /* reading after an hour */
+    int n;
+    moment at[PIECES_MAX]; /* ends of the pieces */
 } meter;
-
-typedef struct moment {
-    pr_sim sim;
-    double rest_s, short_V, back_frac, soc_frac; /* short_V: meter below the set voltage */
-} moment;
 
 static pr_status look(const meter *m, moment *at)
 {
@@ -31,7 +40,8 @@ static pr_status look(const meter *m, moment *at)
     const pr_status status = pr_sim_outputs(m->job->system, &at->sim, PR_REST, &out);
     if (status != PR_OK)
         return status;
-    at->short_V = out.set_V - out.box_V[PR_POST_MAIN];
+    at->box_V = out.box_V[PR_POST_MAIN];
+    at->limited = out.limited;
     at->soc_frac = out.soc_frac[m->post];
     at->back_frac = (at->soc_frac - m->after_frac) / (m->before_frac - m->after_frac);
     return PR_OK;
@@ -53,43 +63,75 @@ static pr_status rest_until(const meter *m, const moment *from, double rest_s, m
     return status == PR_OK ? look(m, to) : status;
 }
 
-static bool meter_is_back(const moment *at)
+static pr_status run_hour(meter *m)
 {
-    return at->short_V <= METER_NEAR_V;
+    pr_status status = look(m, &m->at[0]);
+    m->n = 1;
+    for (double step_s = FIRST_s; status == PR_OK && m->n < PIECES_MAX; step_s *= 2.0) {
+        const moment *last = &m->at[m->n - 1];
+        if (last->rest_s >= HORIZON_s)
+            break;
+        status = rest_until(m, last, fmin(last->rest_s + step_s, HORIZON_s), &m->at[m->n]);
+        m->n++;
+    }
+    m->full_V = m->at[m->n - 1].box_V;
+    return status;
 }
 
-static bool charge_is_back(const moment *at)
+static bool meter_is_back(const meter *m, const moment *at)
 {
+    return at->box_V >= m->full_V - METER_NEAR_V;
+}
+
+static bool charge_is_back(const meter *m, const moment *at)
+{
+    (void)m;
     return at->back_frac >= BACK_FRAC;
 }
 
-/* First moment at which `is_back`, to `resolution_s`; *found false when not within the horizon. */
-static pr_status find(const meter *m, const moment *from, bool (*is_back)(const moment *),
+/* First moment at which `is_back`, to `resolution_s`; *found false when not within the hour. */
+static pr_status find(const meter *m, bool (*is_back)(const meter *, const moment *),
                       double resolution_s, moment *at, bool *found)
 {
-    moment low = *from, high = *from;
-    *found = is_back(&high);
-    for (double step_s = 0.25; !*found && low.rest_s < HORIZON_s; step_s *= 2.0) {
-        low = high;
-        const pr_status status = rest_until(m, &low, fmin(low.rest_s + step_s, HORIZON_s), &high);
-        if (status != PR_OK)
-            return status;
-        *found = is_back(&high);
-        if (high.rest_s >= HORIZON_s)
-            break;
-    }
-    while (*found && high.rest_s - low.rest_s > resolution_s) {
+    int i = 0;
+    while (i < m->n && !is_back(m, &m->at[i]))
+        i++;
+    *found = i < m->n;
+    if (!*found)
+        return PR_OK;
+    moment low = m->at[i > 0 ? i - 1 : 0];
+    *at = m->at[i];
+    while (at->rest_s - low.rest_s > resolution_s) {
         moment middle;
-        const pr_status status = rest_until(m, &low, 0.5 * (low.rest_s + high.rest_s), &middle);
+        const pr_status status = rest_until(m, &low, 0.5 * (low.rest_s + at->rest_s), &middle);
         if (status != PR_OK)
             return status;
-        if (is_back(&middle))
-            high = middle;
+        if (is_back(m, &middle))
+            *at = middle;
         else
             low = middle;
     }
-    *at = high;
     return PR_OK;
+}
+
+static pr_status fill(meter *m, pr_meter_gap *gap)
+{
+    moment at;
+    bool found;
+    pr_status status = run_hour(m);
+    if (status == PR_OK && !m->at[m->n - 1].limited) {
+        status = find(m, meter_is_back, 0.05, &at, &found);
+        if (status == PR_OK && found) {
+            gap->meter_back_s = at.rest_s;
+            gap->charge_back_frac = at.back_frac;
+            gap->soc_then_frac = at.soc_frac;
+        }
+    }
+    if (status == PR_OK)
+        status = find(m, charge_is_back, 1.0, &at, &found);
+    if (status == PR_OK && found)
+        gap->full_back_s = at.rest_s;
+    return status;
 }
 
 pr_status pr_meter_gap_find(pr_job *job, const pr_route *route, pr_meter_gap *gap)
@@ -99,26 +141,18 @@ pr_status pr_meter_gap_find(pr_job *job, const pr_route *route, pr_meter_gap *ga
         return PR_OK;
     const pr_phase_end *pull = &route->cycles[0].pull;
     const pr_post post = job->system->def.winch_post;
-    const meter m = {.job = job,
-                     .none = pr_limits_default(job->system),
-                     .post = post,
-                     .before_frac = pull->first.soc_frac[post],
-                     .after_frac = pull->last.soc_frac[post]};
-    if (!(m.before_frac > m.after_frac))
+    const double before_frac = pull->first.soc_frac[post], after_frac = pull->last.soc_frac[post];
+    if (!(before_frac > after_frac))
         return PR_OK;
-    moment start = {.sim = route->after[0]}, at;
-    bool found;
-    pr_status status = look(&m, &start);
-    if (status == PR_OK)
-        status = find(&m, &start, meter_is_back, 0.05, &at, &found);
-    if (status == PR_OK && found) {
-        gap->meter_back_s = at.rest_s;
-        gap->charge_back_frac = at.back_frac;
-        gap->soc_then_frac = at.soc_frac;
-    }
-    if (status == PR_OK)
-        status = find(&m, &start, charge_is_back, 1.0, &at, &found);
-    if (status == PR_OK && found)
-        gap->full_back_s = at.rest_s;
+    meter *m = calloc(1, sizeof *m);
+    if (m == NULL)
+        return PR_ERR_NOMEM;
+    m->job = job;
+    m->post = post;
+    m->before_frac = before_frac;
+    m->after_frac = after_frac;
+    m->at[0].sim = route->after[0];
+    const pr_status status = fill(m, gap);
+    free(m);
     return status;
 }

@@ -159,22 +159,13 @@ static void close_planning(planning *p)
 /* The even plan from the as-needed one; keeps p->route. */
 static pr_status plan_even(planning *p, pr_plan *plan)
 {
-    double longest_s = 0.0;
-    for (size_t i = 0; i + 1 < p->route.n; i++)
-        if (!p->route.cycles[i].rerig)
-            longest_s = fmax(longest_s, p->route.cycles[i].rest_s);
     pr_route even = {0};
-    long rest_s = 0;
-    pr_status status =
-        pr_rests_even(&p->job, p->route.first_rest_s, (long)longest_s, &even, &rest_s);
+    const pr_status status = pr_rests_even(&p->job, &p->route, &even);
     if (status != PR_OK) {
         pr_route_free(&even);
         return status;
     }
-    even.first_binding = p->route.first_binding;
-    even.first_binding_stop = p->route.first_binding_stop;
     pr_plan_take_route(plan, PR_PLAN_EVEN, &p->job, &even);
-    plan->rest_s = plan->n_cycles > 1 ? (double)rest_s : 0.0;
     plan->shortened = p->shortened;
     return PR_OK;
 }
@@ -215,11 +206,13 @@ static pr_status tell(planning *p, double done_frac)
     return PR_OK;
 }
 
-static pr_status plan_shortest(planning *p, pr_plan *plan)
+/* Leaves the job with other choices. */
+static pr_status plan_shortest(planning *p, const pr_plan *as_needed, const pr_plan *even,
+                               pr_plan *plan)
 {
     pr_route route = {0};
     pr_meter_gap gap = {PR_NAN, PR_NAN, PR_NAN, PR_NAN};
-    pr_status status = pr_shortest_find(&p->job, p->first_parts, &route);
+    pr_status status = pr_shortest_find(&p->job, p->first_parts, as_needed, even, &route);
     if (status == PR_OK)
         status = pr_meter_gap_find(&p->job, &route, &gap);
     if (status != PR_OK) {
@@ -245,16 +238,17 @@ static pr_status plan_all(planning *p, pr_plan_set *set)
     if (status != PR_OK)
         return status;
     even->simulations -= after_gap;
+    even->meter = gap;
     pr_plan_take_route(as_needed, PR_PLAN_AS_NEEDED, &p->job, &p->route);
     as_needed->simulations = before;
     as_needed->shortened = p->shortened;
-    even->meter = as_needed->meter = gap; /* the same first pull */
+    as_needed->meter = gap; /* the same first pull */
     status = run_cases(p, even, set);
     if (status == PR_OK)
         status = tell(p, 0.4);
     const unsigned long before_shortest = p->job.simulations;
     if (status == PR_OK)
-        status = plan_shortest(p, &set->plan[PR_PLAN_SHORTEST]);
+        status = plan_shortest(p, as_needed, even, &set->plan[PR_PLAN_SHORTEST]);
     if (status == PR_OK)
         set->plan[PR_PLAN_SHORTEST].simulations -= before_shortest;
     set->simulations = p->job.simulations;
@@ -290,9 +284,18 @@ pr_status pr_plan_make(const pr_scenario *scenario, pr_plan_set *set, pr_diag *d
 static pr_status make_kind(planning *p, pr_plan_kind kind, pr_plan *plan)
 {
     pr_meter_gap gap;
-    if (kind == PR_PLAN_SHORTEST)
-        return plan_shortest(p, plan);
-    pr_status status = pr_meter_gap_find(&p->job, &p->route, &gap);
+    pr_status status;
+    if (kind == PR_PLAN_SHORTEST) {
+        pr_plan as_needed = {0}, even = {0};
+        status = plan_even(p, &even);
+        pr_plan_take_route(&as_needed, PR_PLAN_AS_NEEDED, &p->job, &p->route);
+        if (status == PR_OK)
+            status = plan_shortest(p, &as_needed, &even, plan);
+        pr_plan_free(&as_needed);
+        pr_plan_free(&even);
+        return status;
+    }
+    status = pr_meter_gap_find(&p->job, &p->route, &gap);
     if (status != PR_OK)
         return status;
     if (kind == PR_PLAN_EVEN)

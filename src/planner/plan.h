@@ -12,7 +12,9 @@
 typedef enum pr_plan_kind {
     PR_PLAN_EVEN,      /* the same rest after every pull, the smallest that works */
     PR_PLAN_AS_NEEDED, /* before each pull the smallest rest that lets it stay inside all limits */
-    PR_PLAN_SHORTEST,  /* pull length, engine speeds and parts chosen for least total time */
+    PR_PLAN_SHORTEST, /* pull length, engine speeds and parts chosen for least total time; its rests
+                         are as needed, or equal when that is quicker (fuller battery, faster pulls)
+                       */
     PR_PLAN_KINDS
 } pr_plan_kind;
 
@@ -30,7 +32,9 @@ typedef struct pr_cycle {
 
 /* When the meter looks full, how full is the battery? */
 typedef struct pr_meter_gap {
-    double meter_back_s;     /* meter within 0.1 V of the set voltage, after the pull ended */
+    double
+        meter_back_s; /* meter within 0.1 V of its reading after an hour, from the end of the pull;
+                         NaN: the alternator does not reach its set voltage within the hour */
     double charge_back_frac; /* share of the pull's charge back at that moment */
     double soc_then_frac;
     double full_back_s; /* time until 90 % of the pull's charge is back; NaN: not in an hour */
@@ -42,7 +46,7 @@ typedef struct pr_overload {
     double need_N, capacity_N; /* there */
 } pr_overload;
 
-/* In an even plan only the rest before the pull that fails with one second less has a binding. */
+/* With equal rests only the one before the pull that fails with one second less has a binding. */
 typedef struct pr_plan {
     pr_plan_kind kind;
     pr_status status; /* PR_OK; else the search itself failed (never a plausible number) */
@@ -53,6 +57,7 @@ typedef struct pr_plan {
     pr_phase_end first_rest; /* zero when there is none */
     bool over_time;          /* no-go because total_max_s passed */
     pr_overload overload;    /* not above rated pull: a no-go that ends there by STALL */
+    bool equal_rests;        /* all rests but re-rigs are rest_s */
     bool shortened;          /* pull_s is shorter than asked by default because a limit needs it */
     double pull_s, rest_s;   /* asked for; rest_s: even rest, else the longest */
     double pull_rpm, rest_rpm;

@@ -68,9 +68,7 @@ static bool loads_off_in_pulls(const context *c, pr_scenario *changed, char *tex
             continue;
         load->when =
             (load->when & (running | PR_WHEN_RESTING)) != 0 ? PR_WHEN_RESTING : PR_WHEN_NEVER;
-        const double each_A =
-            isnan(load->amps_A) ? load->watts_W / load->reference_V : load->amps_A;
-        off_A += each_A * load->quantity;
+        off_A += nominal_A(load);
     }
     snprintf(text, size, "switch off in pulls what the engine does not need (%.0f A)", off_A);
     return off_A >= 0.5;
@@ -87,9 +85,7 @@ static bool loads_off(const context *c, pr_scenario *changed, char *text, size_t
         if (!is_spare(load) || (load->when & winching) == 0)
             continue;
         load->when = PR_WHEN_NEVER;
-        const double each_A =
-            isnan(load->amps_A) ? load->watts_W / load->reference_V : load->amps_A;
-        off_A += each_A * load->quantity;
+        off_A += nominal_A(load);
     }
     snprintf(text, size, "keep everything off that the engine does not need, rests too (%.0f A)",
              off_A);

@@ -2,19 +2,19 @@
  *
  * As needed, for pull k from the checkpoint after pull k-1:
  *     r_k = smallest whole second in [rest_min, rest_max] with which pull k stays inside all limits
- * Nothing that is taken for granted later can be wrong with this except a pull that no rest up to
- * rest_max makes possible (the way gets harder, say). Then an earlier rest is lengthened by the
- * least that makes the chain up to that pull possible with the longest rests in between: first
- * r_(k-1), then r_(k-2) ... A rest that gets no further by being longer is not repaired: no.
+ * That can lead into a trap: a pull that no rest up to rest_max makes possible any more (the way
+ * gets harder, say). Then an earlier rest, 1, 2, 4 ... pulls back, is lengthened by the least that
+ * makes the chain up to that pull possible with the longest rests in between; unless the recovery
+ * gets no further even with the longest rests everywhere: then it is a no.
  *
  * Even: r = smallest whole second with which the whole recovery, run from the first pull, stays
  * inside all limits and the total time. A re-rig takes its own time when that is longer. */
 #include "planner/job.h"
 
+#include "base/number.h"
+
 #include <math.h>
 #include <stdlib.h>
-
-enum { REPAIR_DEPTH = 4, REPAIRS_MAX = 200 };
 
 static const pr_sim *checkpoint(const pr_job *job, const pr_route *route)
 {
@@ -26,8 +26,11 @@ typedef struct rest_search {
     pr_job *job;
     const pr_sim *from;
     bool first, rerig;
-    int chain;            /* pulls after this one that must still be possible */
-    pr_attempt last_pass; /* the attempt that passed last */
+    size_t target;          /* pull (from 0) that every rest must leave possible */
+    size_t chain;           /* so many pulls after this one */
+    double rested_travel_m; /* with the longest rests; NaN: not known yet */
+    double slope;           /* pull seconds won per second of rest, as the last search found it */
+    pr_attempt last_pass;   /* the attempt that passed last */
     pr_attempt scratch;
 } rest_search;
 
@@ -42,7 +45,7 @@ static pr_status try_rest(void *context, long seconds, pr_trial *trial)
     if (!trial->pass)
         return PR_OK;
     pr_attempt next = *a;
-    for (int i = 0; i < s->chain && !next.at_goal; i++) {
+    for (size_t i = 0; i < s->chain && !next.at_goal; i++) {
         const bool rerig = next.pull.stop == PR_STOP_ROPE;
         const double rest_s =
             rerig ? fmax(s->job->plan.rest_max_s, s->job->plan.rerig_s) : s->job->plan.rest_max_s;
@@ -68,6 +71,11 @@ static void aim(rest_search *s, const pr_route *route)
     s->rerig = pr_route_needs_rerig(route);
 }
 
+static long clamp(long x, long least, long most)
+{
+    return x < least ? least : x > most ? most : x;
+}
+
 /* Finds the rest before the next pull and adds both to the route. */
 static pr_status add_next(rest_search *s, pr_route *route, long least_s, long guess_s,
                           pr_smallest *result)
@@ -76,10 +84,15 @@ static pr_status add_next(rest_search *s, pr_route *route, long least_s, long gu
     const long most_s = pr_route_rest_max_s(route, s->job);
     if (least_s > most_s)
         return PR_OK;
-    guess_s = guess_s < least_s ? least_s : guess_s;
-    guess_s = guess_s > most_s ? most_s : guess_s;
     aim(s, route);
-    const pr_status status = pr_search_smallest(try_rest, s, least_s, most_s, guess_s, result);
+    s->chain = s->target > route->n ? s->target - route->n : 0;
+    const pr_search_range range = {.lo = least_s,
+                                   .hi = most_s,
+                                   .guess = clamp(guess_s, least_s, most_s),
+                                   .slope = s->chain == 0 ? s->slope : 0.0};
+    const pr_status status = pr_search_smallest(try_rest, s, &range, result);
+    if (s->chain == 0)
+        s->slope = result->slope;
     if (status != PR_OK || !result->found)
         return status;
     return pr_route_add(route, s->job, &s->last_pass, (double)result->seconds, s->rerig,
@@ -90,6 +103,7 @@ static pr_status add_next(rest_search *s, pr_route *route, long least_s, long gu
 static pr_status add_failure(rest_search *s, pr_route *route, long seconds)
 {
     aim(s, route);
+    s->chain = 0;
     pr_trial trial;
     const pr_status status = try_rest(s, seconds, &trial);
     if (status != PR_OK)
@@ -100,27 +114,54 @@ static pr_status add_failure(rest_search *s, pr_route *route, long seconds)
     return pr_route_add(route, s->job, &s->scratch, (double)seconds, s->rerig, NULL);
 }
 
-/* No rest makes the next pull possible: lengthen an earlier one. On success the route is shorter
- * and ends with the pull after the lengthened rest. */
+/* How far the recovery gets with the longest rests: beyond that no repair can lead. */
+static pr_status find_rested_travel(rest_search *s)
+{
+    pr_job *job = s->job;
+    pr_route rested = {0};
+    pr_trial trial;
+    const double total_max_s = job->plan.total_max_s, most_s = floor(job->plan.rest_max_s);
+    job->plan.total_max_s = PR_INF;
+    const pr_status status = pr_rests_run_even(job, most_s, (long)most_s, &rested, &trial);
+    job->plan.total_max_s = total_max_s;
+    s->rested_travel_m = rested.go ? PR_INF : pr_route_travel_m(&rested);
+    pr_route_free(&rested);
+    return status;
+}
+
+/* Lengthens the rest `depth` pulls back. On success the route is shorter and ends with the pull
+ * after the lengthened rest. */
+static pr_status lengthen(rest_search *s, pr_route *route, size_t depth, bool *done)
+{
+    pr_route shorter = *route; /* shares the memory; written to only when found */
+    shorter.n = route->n - depth;
+    const double was_s = shorter.n == 0 ? route->first_rest_s : route->cycles[shorter.n - 1].rest_s;
+    pr_smallest result;
+    const long least_s = (long)was_s + (depth == 1); /* that one has failed as it is */
+    const pr_status status = add_next(s, &shorter, least_s, least_s, &result);
+    *done = status == PR_OK && result.found;
+    if (*done)
+        *route = shorter;
+    return status;
+}
+
+/* No rest makes the next pull possible: lengthen an earlier one, 1, 2, 4 ... pulls back. */
 static pr_status repair(rest_search *s, pr_route *route, bool *repaired)
 {
     *repaired = false;
-    for (int depth = 1; depth <= REPAIR_DEPTH && (size_t)depth <= route->n; depth++) {
-        pr_route shorter = *route; /* shares the memory; written to only when found */
-        shorter.n = route->n - (size_t)depth;
-        const double was_s =
-            shorter.n == 0 ? route->first_rest_s : route->cycles[shorter.n - 1].rest_s;
-        pr_smallest result;
-        s->chain = depth;
-        const pr_status status = add_next(s, &shorter, (long)was_s + 1, (long)was_s + 1, &result);
-        s->chain = 0;
+    if (isnan(s->rested_travel_m)) {
+        const pr_status status = find_rested_travel(s);
         if (status != PR_OK)
             return status;
-        if (result.found) {
-            *route = shorter;
-            *repaired = true;
-            return PR_OK;
-        }
+    }
+    if (!(s->rested_travel_m > pr_route_travel_m(route)))
+        return PR_OK;
+    s->target = route->n; /* from now on, until it is behind */
+    for (size_t depth = 1; !*repaired && route->n > 0; depth *= 2) {
+        const bool last = depth >= route->n;
+        const pr_status status = lengthen(s, route, last ? route->n : depth, repaired);
+        if (status != PR_OK || last)
+            return status;
     }
     return PR_OK;
 }
@@ -163,25 +204,37 @@ static bool is_over_before_start(const pr_job *job, pr_route *route)
     return true;
 }
 
+/* Where to look first: the last two rests go on in a line, unless they differ a lot. */
+static long guess_rest(const pr_route *route)
+{
+    static const double SMOOTH_s = 30.0;
+    if (route->n < 2)
+        return 0;
+    const pr_cycle *last = &route->cycles[route->n - 2];
+    if (last->rerig)
+        return 0;
+    if (route->n < 3 || last[-1].rerig || last->binding_stop == PR_STOP_TIME)
+        return (long)last->rest_s;
+    const double step_s = last->rest_s - last[-1].rest_s;
+    return (long)(last->rest_s + (fabs(step_s) <= SMOOTH_s ? step_s : 0.25 * step_s));
+}
+
 static pr_status as_needed(rest_search *s, pr_route *route)
 {
     pr_job *job = s->job;
-    long guess_s = 0;
-    int repairs = 0;
     do {
         const long least_s = pr_route_rest_min_s(route, job);
         const bool rerig = pr_route_needs_rerig(route);
         pr_smallest result;
-        pr_status status = add_next(s, route, least_s, rerig ? least_s : guess_s, &result);
+        pr_status status =
+            add_next(s, route, least_s, rerig ? least_s : guess_rest(route), &result);
         bool repaired = false;
-        if (status == PR_OK && !result.found && result.helps && repairs++ < REPAIRS_MAX)
+        if (status == PR_OK && !result.found && result.helps && s->chain == 0)
             status = repair(s, route, &repaired);
         if (status != PR_OK)
             return status;
         if (!result.found && !repaired)
             return add_failure(s, route, result.seconds);
-        if (!rerig && route->n > 1)
-            guess_s = (long)route->cycles[route->n - 2].rest_s;
     } while (!is_over(job, route, &s->last_pass));
     return PR_OK;
 }
@@ -195,6 +248,7 @@ pr_status pr_rests_as_needed(pr_job *job, pr_route *route)
     if (s == NULL)
         return PR_ERR_NOMEM;
     s->job = job;
+    s->rested_travel_m = PR_NAN;
     const pr_status status = as_needed(s, route);
     free(s);
     return status;
@@ -204,10 +258,12 @@ pr_status pr_rests_run_even(pr_job *job, double first_rest_s, long rest_s, pr_ro
                             pr_trial *trial)
 {
     pr_route_clear(route);
+    route->equal_rests = true;
     *trial = (pr_trial){.stop = PR_STOP_STALL};
     if (is_over_before_start(job, route))
         return PR_OK;
     pr_attempt attempt;
+    double spare_s = PR_INF;
     do {
         const bool first = route->n == 0, rerig = pr_route_needs_rerig(route);
         const double wait_s = first   ? first_rest_s
@@ -222,15 +278,18 @@ pr_status pr_rests_run_even(pr_job *job, double first_rest_s, long rest_s, pr_ro
         if (!attempt.trial.pass) {
             const size_t passed = attempt.pulled ? route->n - 1 : route->n;
             *trial = attempt.trial;
-            trial->score = (double)passed + attempt.trial.score / job->pull_s;
+            trial->score = (double)passed * job->pull_s + attempt.trial.score;
             trial->cycle = passed;
             route->ended_by = trial->stop;
             route->ended_limit = trial->limit;
             return PR_OK;
         }
+        if (attempt.trial.spare > 0.0)
+            spare_s = fmin(spare_s, attempt.trial.spare);
     } while (!is_over(job, route, &attempt));
     trial->pass = route->go;
-    trial->score = (double)route->n;
+    trial->spare = route->go && !isinf(spare_s) ? spare_s : 0.0;
+    trial->score = (double)route->n * job->pull_s;
     trial->cycle = route->n;
     trial->stop = route->go ? attempt.trial.stop : route->ended_by;
     return PR_OK;
@@ -239,37 +298,69 @@ pr_status pr_rests_run_even(pr_job *job, double first_rest_s, long rest_s, pr_ro
 typedef struct even_search {
     pr_job *job;
     double first_rest_s;
-    pr_route *route;
+    pr_route *route, spare; /* route: of the last pass, else of the last trial */
+    bool passed;
 } even_search;
 
 static pr_status try_even(void *context, long seconds, pr_trial *trial)
 {
     even_search *s = context;
-    return pr_rests_run_even(s->job, s->first_rest_s, seconds, s->route, trial);
+    const pr_status status = pr_rests_run_even(s->job, s->first_rest_s, seconds, &s->spare, trial);
+    if (status == PR_OK && (trial->pass || !s->passed)) {
+        const pr_route keep = *s->route;
+        *s->route = s->spare;
+        s->spare = keep;
+        s->passed = trial->pass;
+    }
+    return status;
 }
 
-pr_status pr_rests_even(pr_job *job, double first_rest_s, long guess_s, pr_route *route,
-                        long *rest_s)
+static pr_status search_even(even_search *s, long guess_s, pr_smallest *result)
 {
-    even_search s = {.job = job, .first_rest_s = first_rest_s, .route = route};
+    const pr_job *job = s->job;
     const long least_s = (long)ceil(job->plan.rest_min_s);
-    const long floor_s = (long)floor(job->plan.rest_max_s);
-    const long most_s = floor_s > least_s ? floor_s : least_s;
-    guess_s = guess_s < least_s ? least_s : guess_s;
-    guess_s = guess_s > most_s ? most_s : guess_s;
+    const long most_s = (long)fmax(floor(job->plan.rest_max_s), (double)least_s);
+    const pr_search_range range = {
+        .lo = least_s, .hi = most_s, .guess = clamp(guess_s, least_s, most_s)};
+    pr_status status = pr_search_smallest(try_even, s, &range, result);
+    pr_trial trial;
+    if (status == PR_OK && !result->found) /* the one that got furthest is on record */
+        status = pr_rests_run_even(s->job, s->first_rest_s, result->seconds, s->route, &trial);
+    return status;
+}
+
+/* Where to look for the even rest first: between the longest rest as needed and the largest mean of
+ * rests up to one, both of which it is seldom outside. */
+static long guess_even(const pr_route *as_needed)
+{
+    double longest_s = 0.0, sum_s = 0.0, mean_s = 0.0, n = 0.0;
+    for (size_t i = 0; i + 1 < as_needed->n; i++) {
+        if (as_needed->cycles[i].rerig)
+            continue;
+        n += 1.0;
+        sum_s += as_needed->cycles[i].rest_s;
+        mean_s = fmax(mean_s, sum_s / n);
+        longest_s = fmax(longest_s, as_needed->cycles[i].rest_s);
+    }
+    return (long)(0.5 * (mean_s + longest_s));
+}
+
+pr_status pr_rests_even(pr_job *job, const pr_route *as_needed, pr_route *route)
+{
+    even_search s = {.job = job, .first_rest_s = as_needed->first_rest_s, .route = route};
     pr_smallest result;
-    pr_status status = pr_search_smallest(try_even, &s, least_s, most_s, guess_s, &result);
+    const pr_status status = search_even(&s, guess_even(as_needed), &result);
+    pr_route_free(&s.spare);
     if (status != PR_OK)
         return status;
-    pr_trial trial;
-    status = pr_rests_run_even(job, first_rest_s, result.seconds, route, &trial);
-    *rest_s = result.seconds;
-    if (status == PR_OK && result.found && result.has_below && route->n > 1) {
+    route->first_binding = as_needed->first_binding;
+    route->first_binding_stop = as_needed->first_binding_stop;
+    if (result.found && result.has_below && route->n > 1) {
         /* below.cycle is the pull that failed; the rest that it needs comes before it */
         size_t i = result.below.cycle > 0 ? result.below.cycle - 1 : 0;
         i = i < route->n - 1 ? i : route->n - 2;
         route->cycles[i].binding = result.below.limit;
         route->cycles[i].binding_stop = result.below.stop;
     }
-    return status;
+    return PR_OK;
 }

@@ -184,6 +184,7 @@ void pr_plan_take_route(pr_plan *plan, pr_plan_kind kind, const pr_job *job, pr_
         .first_binding_stop = route->first_binding_stop,
         .first_rest = route->first_rest,
         .over_time = route->over_time,
+        .equal_rests = route->equal_rests,
         .overload = job->overload,
         .pull_s = job->pull_s,
         .pull_rpm = job->pull_rpm,

@@ -22,8 +22,8 @@ typedef struct pr_plan_def {
     double rerig_s;             /* time to set out the rope again, 600 */
     double reserve_frac;        /* NaN: computed from cranking */
     double reserve_margin_frac; /* added to a computed reserve, 0.10 */
-    double bus_min_V;           /* NaN: highest drop-out of an engine-stopping load, else 10.5 */
-    double motor_max_degC;      /* NaN: the motor's class limit less 15 K */
+    double bus_min_V;      /* NaN: highest drop-out of an engine-stopping load + 0.3, else 10.5 */
+    double motor_max_degC; /* NaN: the motor's class limit less 15 K */
 } pr_plan_def;
 pr_plan_def pr_plan_def_default(void);
 

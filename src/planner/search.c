@@ -1,25 +1,47 @@
 /* Smallest whole number of seconds r in [lo, hi] whose trial passes.
  *
- *     1. at the guess: a pass gallops down, a failure gallops up, steps 1, 2, 4 ...
+ *     1. at the guess: a pass gallops down, a failure gallops up, steps 1, 2, 4 ...; when it is
+ *        known how far a trial is from the edge and how that changes with r, it jumps there
  *     2. nothing passed, yet the scores differ: a longer rest can also do harm (one that drains),
  * so a window may lie beside the best score: halve the wider gap next to it until both are 1 s
- *     3. between the smallest pass and the failure below it: halve until they are neighbours
+ *     3. between the smallest pass and the failure below it: by a straight line and by halving in
+ *        turn, until they are neighbours
  *
  * Proves: r passes and r - 1 fails. When passing is monotone in r this is the smallest; a load that
  * switches on and off in the rest can make it a local edge. Step 2 finds a window when the score
- * has a single peak. */
+ * has a single peak. Distances and slopes choose the next trial only, never the answer. */
 #include "planner/search.h"
 
-enum { SAMPLES_MAX = 96 };
+#include <math.h>
+
+enum { SAMPLES_MAX = 128, JUMPS_MAX = 4, SCALE_UNKNOWN_s = 16 };
 
 /* All trials so far, sorted by seconds. */
 typedef struct samples {
     pr_trial_fn fn;
     void *context;
+    const pr_search_range *range;
+    double slope;
     int n;
     long seconds[SAMPLES_MAX];
     pr_trial trial[SAMPLES_MAX];
 } samples;
+
+/* Slope from the new trial at i and the one below or above it, if both failed or both passed. */
+static void learn_slope(samples *s, int i)
+{
+    for (int k = i - 1; k <= i; k++) {
+        if (k < 0 || k + 1 >= s->n)
+            continue;
+        const pr_trial *low = &s->trial[k], *high = &s->trial[k + 1];
+        if (low->pass != high->pass ||
+            (!low->pass && (low->limit != high->limit || low->cycle != high->cycle)))
+            continue;
+        const double rise = low->pass ? high->spare - low->spare : low->missing - high->missing;
+        if (rise > 0.0)
+            s->slope = rise / (double)(s->seconds[k + 1] - s->seconds[k]);
+    }
+}
 
 static pr_status try_at(samples *s, long seconds, bool *pass)
 {
@@ -37,31 +59,8 @@ static pr_status try_at(samples *s, long seconds, bool *pass)
     s->seconds[i] = seconds;
     s->trial[i] = trial;
     *pass = trial.pass;
+    learn_slope(s, i);
     return PR_OK;
-}
-
-static pr_status gallop(samples *s, long lo, long hi, long guess)
-{
-    bool pass;
-    pr_status status = try_at(s, guess, &pass);
-    if (status != PR_OK)
-        return status;
-    const bool down = pass;
-    const long end = down ? lo : hi;
-    /* a failure at the lower bound tells nothing of the scale yet: start with bigger steps */
-    long step = !down && guess == lo ? 16 : 1;
-    for (long at = guess; at != end && pass == down; step *= 2) {
-        if (down)
-            at = at - step > lo ? at - step : lo;
-        else
-            at = at + step < hi ? at + step : hi;
-        status = try_at(s, at, &pass);
-        if (status != PR_OK)
-            return status;
-    }
-    if (!down && !pass && guess != lo) /* too long rather than too short? */
-        status = try_at(s, lo, &pass);
-    return status;
 }
 
 static int first_pass(const samples *s)
@@ -79,6 +78,65 @@ static int best_failure(const samples *s)
         if (s->trial[i].score > s->trial[best].score)
             best = i;
     return best;
+}
+
+/* Whole seconds that failure i lacks; 0: cannot tell. */
+static long seconds_missing(const samples *s, int i)
+{
+    const double missing = s->trial[i].missing;
+    if (!(s->slope > 0.0) || !(missing > 0.0))
+        return 0;
+    const double seconds = ceil(missing / s->slope);
+    return seconds < (double)(s->range->hi - s->range->lo) ? (long)seconds : 0;
+}
+
+/* Whole seconds that a pass could do without. */
+static long seconds_to_spare(const samples *s, int i)
+{
+    const double spare = s->trial[i].spare;
+    return s->slope > 0.0 && spare > 0.0 ? (long)fmin(floor(spare / s->slope), 1e6) : 0;
+}
+
+static pr_status gallop_down(samples *s)
+{
+    const long lo = s->range->lo;
+    bool pass = true;
+    pr_status status = PR_OK;
+    long at = s->range->guess, step = 1;
+    for (int jumps = 0; status == PR_OK && pass && at > lo;) {
+        /* at the first jump one second below the edge: most likely the failure that is wanted */
+        const long jump = jumps < JUMPS_MAX ? seconds_to_spare(s, first_pass(s)) : 0;
+        jumps++;
+        at -= jump > 0 ? jump + 1 : step;
+        at = at > lo ? at : lo;
+        step *= 2;
+        status = try_at(s, at, &pass);
+    }
+    return status;
+}
+
+static pr_status gallop_up(samples *s)
+{
+    const long lo = s->range->lo, hi = s->range->hi;
+    long at = s->range->guess, step = at == lo ? SCALE_UNKNOWN_s : 1;
+    bool pass = false;
+    pr_status status = PR_OK;
+    for (int jumps = 0; status == PR_OK && !pass && at < hi;) {
+        /* s->n - 1: the failure at `at` is the highest so far */
+        const long jump = jumps < JUMPS_MAX ? seconds_missing(s, s->n - 1) : 0;
+        if (jump > 0) {
+            jumps++;
+            at = at + jump < hi ? at + jump : hi;
+            step = jump > step ? jump : step;
+        } else {
+            at = at + step < hi ? at + step : hi;
+            step *= 2;
+        }
+        status = try_at(s, at, &pass);
+    }
+    if (status == PR_OK && !pass && s->range->guess != lo) /* too long rather than too short? */
+        status = try_at(s, lo, &pass);
+    return status;
 }
 
 static bool scores_differ(const samples *s)
@@ -106,44 +164,65 @@ static pr_status search_window(samples *s)
     return PR_OK;
 }
 
-static pr_status halve(samples *s)
+/* Where a straight line from failure i - 1 to pass i crosses the edge, from the failure; 0: cannot
+ * tell. */
+static long seconds_to_crossing(const samples *s, int i)
 {
+    const double missing = s->trial[i - 1].missing, spare = s->trial[i].spare;
+    if (!(spare > 0.0) || !(missing > 0.0))
+        return seconds_missing(s, i - 1);
+    const double gap = (double)(s->seconds[i] - s->seconds[i - 1]);
+    return (long)ceil(missing / (missing + spare) * gap);
+}
+
+static pr_status close_in(samples *s)
+{
+    bool by_line = true;
     for (int i = first_pass(s); i > 0; i = first_pass(s)) {
         const long fail = s->seconds[i - 1], gap = s->seconds[i] - fail;
         if (gap <= 1)
             break;
+        const long jump = by_line ? seconds_to_crossing(s, i) : 0;
+        const long step = jump <= 0 ? gap / 2 : jump < gap ? jump : gap - 1;
+        by_line = !by_line || gap <= 8;
         bool pass;
-        const pr_status status = try_at(s, fail + gap / 2, &pass);
+        const pr_status status = try_at(s, fail + step, &pass);
         if (status != PR_OK)
             return status;
     }
     return PR_OK;
 }
 
-pr_status pr_search_smallest(pr_trial_fn fn, void *context, long lo, long hi, long guess,
+pr_status pr_search_smallest(pr_trial_fn fn, void *context, const pr_search_range *range,
                              pr_smallest *result)
 {
-    *result = (pr_smallest){0};
-    if (lo > guess || guess > hi)
+    *result = (pr_smallest){.slope = range->slope};
+    if (range->lo > range->guess || range->guess > range->hi)
         return PR_ERR_INTERNAL;
     samples s;
     s.fn = fn;
     s.context = context;
+    s.range = range;
+    s.slope = range->slope;
     s.n = 0;
-    pr_status status = gallop(&s, lo, hi, guess);
+    bool pass;
+    pr_status status = try_at(&s, range->guess, &pass);
+    if (status == PR_OK)
+        status = pass ? gallop_down(&s) : gallop_up(&s);
     if (status == PR_OK && first_pass(&s) < 0)
         status = search_window(&s);
     if (status == PR_OK)
-        status = halve(&s);
+        status = close_in(&s);
     if (status != PR_OK)
         return status;
-    const int pass = first_pass(&s), at = pass >= 0 ? pass : best_failure(&s);
-    result->found = pass >= 0;
+    const int first = first_pass(&s), at = first >= 0 ? first : best_failure(&s);
+    result->found = first >= 0;
     result->seconds = s.seconds[at];
     result->at = s.trial[at];
-    result->has_below = pass > 0; /* the neighbour: halve saw to that */
-    if (pass > 0)
-        result->below = s.trial[pass - 1];
+    result->has_below = first > 0; /* the neighbour: close_in saw to that */
+    if (first > 0)
+        result->below = s.trial[first - 1];
     result->helps = s.trial[s.n - 1].score > s.trial[0].score;
+    result->slope = s.slope;
     return PR_OK;
 }

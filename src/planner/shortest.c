@@ -1,35 +1,42 @@
 /* The recovery of least total time: pull length, engine speeds and parts of line.
  *
- * A candidate is a recovery with rests as needed; its time includes every re-rig. Candidates, what
- * the plan def fixes excepted:
- *     parts of line     from the fewest that pull it to blocks + 1
- *     pull length       10, 15, 20, 25, 30, 40, 50, 60 s within the allowed range and both its
- * ends, then whole seconds around the best: +-4, +-2, +-1, as long as it gets better engine speeds
- * idle, fast idle, highest; the search runs at the highest, then every other pair is tried at the
- * best of the above Compared by time in whole seconds, then fewer parts, lower speeds, the shorter
- * pull: the same answer whatever the order. Total time against pull length has many small steps (a
- * pull more or less), so this is the best of those tried, not a proven optimum. */
+ * A candidate is a recovery with rests as needed; its time includes every re-rig. What the plan def
+ * fixes stays fixed. The plan as needed is the first candidate; then, with both engine speeds at
+ * the highest, parts of line   from the fewest that pull it to blocks + 1, with that plan's pull
+ * length pull length     for each of these within 5 % of the best: whole seconds, by parabolas
+ * through three lengths, the middle one the quickest (Brent 1973, on whole numbers) engine speeds
+ * one step lower in the pull, in the rest, as long as it is not slower Compared by time in whole
+ * seconds, then fewer parts, lower speeds, the shorter pull. The time has many small steps over the
+ * pull length (a pull more or less), and more engine speed is taken to charge no less, so this is
+ * the best of those tried, not a proven optimum. */
 #include "planner/job.h"
 
 #include "base/number.h"
 
 #include <math.h>
 
-enum { SPEEDS_MAX = 3, LENGTHS_MAX = 12 };
+enum { SPEEDS_MAX = 3, PARTS_MAX = 4, PARABOLAS_MAX = 4 };
+static const double NEAR = 1.05, FAR_AWAY_s = 1e9, BRACKET_s = 15.0, WORTHWHILE = 0.001;
 
 typedef struct choice {
     double pull_s, pull_rpm, rest_rpm;
     int parts;
-    bool go;
-    double total_s, travel_m;
+    double cost_s; /* total time; a no: beyond all times, less the further it gets; infinite:
+                      unknown */
 } choice;
 
 typedef struct shortest {
     pr_job *job;
-    pr_route *best_route, spare;
+    pr_route *route, spare; /* route: of the best; empty while that is the plan known before */
     choice best;
-    bool any;
 } shortest;
+
+static void swap_routes(shortest *s)
+{
+    const pr_route keep = *s->route;
+    *s->route = s->spare;
+    s->spare = keep;
+}
 
 static int compare_numbers(double a, double b)
 {
@@ -39,10 +46,9 @@ static int compare_numbers(double a, double b)
 /* < 0: a is better */
 static int compare(const choice *a, const choice *b)
 {
-    if (a->go != b->go)
-        return a->go ? -1 : 1;
-    int order = a->go ? compare_numbers(round(a->total_s), round(b->total_s))
-                      : compare_numbers(b->travel_m, a->travel_m);
+    const bool no = a->cost_s > 0.5 * FAR_AWAY_s && b->cost_s > 0.5 * FAR_AWAY_s;
+    int order = no ? compare_numbers(a->cost_s, b->cost_s)
+                   : compare_numbers(round(a->cost_s), round(b->cost_s));
     if (order == 0)
         order = (a->parts > b->parts) - (a->parts < b->parts);
     if (order == 0)
@@ -50,6 +56,11 @@ static int compare(const choice *a, const choice *b)
     if (order == 0)
         order = compare_numbers(a->pull_rpm, b->pull_rpm);
     return order != 0 ? order : compare_numbers(a->pull_s, b->pull_s);
+}
+
+static double cost_s(bool go, double total_s, double travel_m)
+{
+    return go ? total_s : FAR_AWAY_s - travel_m;
 }
 
 static pr_status set_choice(pr_job *job, const choice *c)
@@ -61,48 +72,28 @@ static pr_status set_choice(pr_job *job, const choice *c)
     return def->rig.parts == c->parts ? PR_OK : pr_job_rig(job, c->parts, def->demand_case);
 }
 
-/* Plans a candidate; keeps it when it is better than the best so far. */
-static pr_status try_choice(shortest *s, choice c)
+/* Plans a candidate and fills in its cost; keeps it when it is better than the best so far. */
+static pr_status try_choice(shortest *s, choice *c)
 {
-    pr_status status = set_choice(s->job, &c);
+    pr_status status = set_choice(s->job, c);
     if (status != PR_OK)
         return status;
-    s->job->give_up_s = s->any && s->best.go ? s->best.total_s + 1.0 : PR_INF;
+    s->job->give_up_s = s->best.cost_s < FAR_AWAY_s / 2.0 ? NEAR * s->best.cost_s + 1.0 : PR_INF;
     status = pr_rests_as_needed(s->job, &s->spare);
     s->job->give_up_s = PR_INF;
-    if (status != PR_OK || s->spare.gave_up)
+    if (status != PR_OK)
         return status;
-    c.go = s->spare.go;
-    c.total_s = s->spare.end_s;
-    c.travel_m = pr_route_travel_m(&s->spare);
-    if (!s->any || compare(&c, &s->best) < 0) {
-        s->any = true;
-        s->best = c;
-        const pr_route keep = *s->best_route;
-        *s->best_route = s->spare;
-        s->spare = keep;
+    c->cost_s = s->spare.gave_up
+                    ? PR_INF
+                    : cost_s(s->spare.go, s->spare.end_s, pr_route_travel_m(&s->spare));
+    if (!isinf(c->cost_s) && compare(c, &s->best) < 0) {
+        s->best = *c;
+        swap_routes(s);
     }
     return PR_OK;
 }
 
-static int lengths(const pr_plan_def *plan, double length_s[LENGTHS_MAX])
-{
-    if (!isnan(plan->pull_s)) {
-        length_s[0] = plan->pull_s;
-        return 1;
-    }
-    static const double grid_s[] = {10.0, 15.0, 20.0, 25.0, 30.0, 40.0, 50.0, 60.0};
-    const double low_s = ceil(plan->pull_min_s), high_s = fmax(floor(plan->pull_max_s), low_s);
-    int n = 0;
-    length_s[n++] = low_s;
-    for (size_t i = 0; i < sizeof grid_s / sizeof *grid_s; i++)
-        if (grid_s[i] > low_s && grid_s[i] < high_s)
-            length_s[n++] = grid_s[i];
-    if (high_s > low_s)
-        length_s[n++] = high_s;
-    return n;
-}
-
+/* Allowed speeds in rising order. */
 static int speeds(const pr_job *job, double fixed_rpm, double rpm[SPEEDS_MAX])
 {
     const pr_system_def *def = &job->system->def;
@@ -118,77 +109,203 @@ static int speeds(const pr_job *job, double fixed_rpm, double rpm[SPEEDS_MAX])
     return n;
 }
 
-static pr_status search_lengths(shortest *s, int parts, double pull_rpm, double rest_rpm)
+/* Vertex of the parabola through three points, as a whole number inside (low, high) that is not the
+ * middle; 0: none left. */
+static double next_length_s(const choice *low, const choice *middle, const choice *high)
 {
-    double length_s[LENGTHS_MAX];
-    const int n = lengths(&s->job->plan, length_s);
-    for (int i = n - 1; i >= 0; i--) { /* long pulls first: mostly the shorter time to give up at */
-        const pr_status status = try_choice(s, (choice){.pull_s = length_s[i],
-                                                        .pull_rpm = pull_rpm,
-                                                        .rest_rpm = rest_rpm,
-                                                        .parts = parts});
+    const double a = low->pull_s, b = middle->pull_s, c = high->pull_s;
+    if (c - a <= 2.0)
+        return 0.0;
+    const double p = (b - a) * (middle->cost_s - high->cost_s);
+    const double q = (b - c) * (middle->cost_s - low->cost_s);
+    double x = round(b - 0.5 * ((b - a) * p - (b - c) * q) / (p - q));
+    const bool flat = fabs(p - q) <= 0.0 || isinf(low->cost_s) || isinf(high->cost_s);
+    if (flat || !(x > a && x < c)) /* halve the wider side instead */
+        x = b - a > c - b ? floor(0.5 * (a + b)) : ceil(0.5 * (b + c));
+    if (x == b)
+        x = b - a > c - b ? b - 1.0 : b + 1.0;
+    return x > a && x < c ? x : 0.0;
+}
+
+/* Parabolas between three lengths, until the gain is small. */
+static pr_status close_in(shortest *s, choice low, choice middle, choice high)
+{
+    for (int i = 0; i < PARABOLAS_MAX; i++) {
+        choice c = middle;
+        c.pull_s = next_length_s(&low, &middle, &high);
+        if (!(c.pull_s > 0.0))
+            break;
+        const pr_status status = try_choice(s, &c);
         if (status != PR_OK)
+            return status;
+        const bool left = c.pull_s < middle.pull_s;
+        const double gain_s = middle.cost_s - c.cost_s;
+        if (gain_s > 0.0) {
+            *(left ? &high : &low) = middle;
+            middle = c;
+        } else {
+            *(left ? &low : &high) = c;
+        }
+        if (fabs(gain_s) < WORTHWHILE * middle.cost_s)
+            break;
+    }
+    return PR_OK;
+}
+
+/* Three lengths around the quickest, then parabolas. `middle` has been tried. */
+static pr_status search_lengths(shortest *s, choice middle)
+{
+    const pr_plan_def *plan = &s->job->plan;
+    if (!isnan(plan->pull_s))
+        return PR_OK;
+    const double least_s = ceil(plan->pull_min_s), most_s = fmax(floor(plan->pull_max_s), least_s);
+    choice low = middle, high = middle;
+    low.pull_s = fmax(middle.pull_s - BRACKET_s, least_s);
+    high.pull_s = fmin(middle.pull_s + BRACKET_s, most_s);
+    pr_status status = PR_OK;
+    if (high.pull_s > middle.pull_s)
+        status = try_choice(s, &high);
+    const bool rises = high.pull_s > middle.pull_s && high.cost_s >= middle.cost_s;
+    if (status == PR_OK && low.pull_s < middle.pull_s && (rises || high.pull_s == middle.pull_s))
+        status = try_choice(s, &low);
+    /* walk towards the quicker side until it gets slower again */
+    while (status == PR_OK && high.cost_s < middle.cost_s && high.pull_s < most_s) {
+        low = middle;
+        middle = high;
+        high.pull_s = fmin(high.pull_s + BRACKET_s, most_s);
+        status = try_choice(s, &high);
+    }
+    if (low.pull_s < middle.pull_s && low.cost_s < middle.cost_s) { /* at the lower bound */
+        high = middle;
+        middle = low;
+        low.pull_s = fmax(middle.pull_s - BRACKET_s, least_s);
+        if (status == PR_OK && low.pull_s < middle.pull_s)
+            status = try_choice(s, &low);
+    }
+    if (high.cost_s < middle.cost_s) {
+        low = middle;
+        middle = high;
+    }
+    return status == PR_OK ? close_in(s, low, middle, high) : status;
+}
+
+/* Lower speeds as long as they are not slower; the lowest first. */
+static pr_status lower_speeds(shortest *s, const double rpm[], int n, bool in_pull)
+{
+    for (int i = 0; i < n; i++) {
+        choice c = s->best;
+        double *chosen_rpm = in_pull ? &c.pull_rpm : &c.rest_rpm;
+        if (rpm[i] >= *chosen_rpm)
+            break;
+        *chosen_rpm = rpm[i];
+        const pr_status status = try_choice(s, &c);
+        if (status != PR_OK || compare(&c, &s->best) <= 0)
             return status;
     }
     return PR_OK;
 }
 
-static pr_status refine_length(shortest *s)
+static pr_status search_all(shortest *s, int first_parts)
 {
     const pr_plan_def *plan = &s->job->plan;
-    if (!isnan(plan->pull_s))
-        return PR_OK;
-    for (double step_s = 4.0; step_s >= 1.0; step_s /= 2.0) {
-        for (int side = -1; side <= 1; side += 2) {
-            choice c = s->best;
-            c.pull_s += side * step_s;
-            if (c.pull_s < ceil(plan->pull_min_s) || c.pull_s > floor(plan->pull_max_s))
-                continue;
-            const pr_status status = try_choice(s, c);
-            if (status != PR_OK)
-                return status;
-        }
-    }
-    return PR_OK;
-}
-
-static pr_status refine_speeds(shortest *s, const double pull_rpm[], int n_pull,
-                               const double rest_rpm[], int n_rest)
-{
-    const choice centre = s->best;
-    for (int i = 0; i < n_pull; i++) {
-        for (int k = 0; k < n_rest; k++) {
-            choice c = centre;
-            c.pull_rpm = pull_rpm[i];
-            c.rest_rpm = rest_rpm[k];
-            if (i == n_pull - 1 && k == n_rest - 1)
-                continue; /* the centre itself */
-            const pr_status status = try_choice(s, c);
-            if (status != PR_OK)
-                return status;
-        }
-    }
-    return PR_OK;
-}
-
-pr_status pr_shortest_find(pr_job *job, int first_parts, pr_route *route)
-{
-    shortest s = {.job = job, .best_route = route};
     double pull_rpm[SPEEDS_MAX], rest_rpm[SPEEDS_MAX];
-    const int n_pull = speeds(job, job->plan.pull_rpm, pull_rpm);
-    const int n_rest = speeds(job, job->plan.rest_rpm, rest_rpm);
-    const bool rigs = job->plan.parts == 0 && job->system->def.has_winch;
-    const int last_parts =
-        rigs && job->plan.blocks + 1 > first_parts ? job->plan.blocks + 1 : first_parts;
+    const int n_pull = speeds(s->job, plan->pull_rpm, pull_rpm);
+    const int n_rest = speeds(s->job, plan->rest_rpm, rest_rpm);
+    const bool rigs = plan->parts == 0 && s->job->system->def.has_winch;
+    const int last_parts = rigs && plan->blocks + 1 > first_parts ? plan->blocks + 1 : first_parts;
+    choice with[PARTS_MAX + 1];
     pr_status status = PR_OK;
+    const double pull_s = s->best.pull_s;
+    for (int parts = first_parts; parts <= last_parts && status == PR_OK; parts++) {
+        with[parts] = (choice){.pull_s = pull_s,
+                               .pull_rpm = pull_rpm[n_pull - 1],
+                               .rest_rpm = rest_rpm[n_rest - 1],
+                               .parts = parts};
+        status = try_choice(s, &with[parts]);
+    }
     for (int parts = first_parts; parts <= last_parts && status == PR_OK; parts++)
-        status = search_lengths(&s, parts, pull_rpm[n_pull - 1], rest_rpm[n_rest - 1]);
+        if (with[parts].cost_s <= NEAR * s->best.cost_s)
+            status = search_lengths(s, with[parts]);
     if (status == PR_OK)
-        status = refine_length(&s);
-    if (status == PR_OK && s.best.go)
-        status = refine_speeds(&s, pull_rpm, n_pull, rest_rpm, n_rest);
+        status = lower_speeds(s, rest_rpm, n_rest, false);
+    return status == PR_OK ? lower_speeds(s, pull_rpm, n_pull, true) : status;
+}
+
+/* Does heat set the rests? It fades fastest from the hottest, so rests as needed are the quickest.
+ */
+static bool bound_by_heat(const pr_route *route)
+{
+    size_t heat = 0, other = 0;
+    for (size_t i = 0; i < route->n; i++) {
+        const pr_limit limit = route->cycles[i].binding;
+        heat += limit == PR_LIMIT_MOTOR_HEAT || limit == PR_LIMIT_CABLE_HEAT;
+        other += route->cycles[i].binding_stop != PR_STOP_TIME;
+    }
+    return 2 * heat >= other;
+}
+
+/* Equal rests with the best choices, from its plan as needed: a fuller battery pulls faster. */
+static pr_status try_even(shortest *s)
+{
+    if (!(s->best.cost_s < 0.5 * FAR_AWAY_s))
+        return PR_OK;
+    pr_status status = set_choice(s->job, &s->best);
+    if (status == PR_OK && s->route->n == 0) /* the best was known before: plan it again */
+        status = pr_rests_as_needed(s->job, s->route);
+    if (status == PR_OK && !bound_by_heat(s->route))
+        status = pr_rests_even(s->job, s->route, &s->spare);
+    if (status == PR_OK && s->spare.go && round(s->spare.end_s) < round(s->best.cost_s)) {
+        s->best.cost_s = s->spare.end_s;
+        swap_routes(s);
+    }
+    return status;
+}
+
+static choice known_choice(const pr_plan *plan)
+{
+    return (choice){.pull_s = plan->pull_s,
+                    .pull_rpm = plan->pull_rpm,
+                    .rest_rpm = plan->rest_rpm,
+                    .parts = plan->parts,
+                    .cost_s = cost_s(plan->go, plan->total_s, plan->travel_m)};
+}
+
+/* The even plan that is known already may still be the quickest. */
+static pr_status consider_known_even(shortest *s, const pr_plan *even)
+{
+    const choice c = known_choice(even);
+    if (!even->go || compare(&c, &s->best) >= 0)
+        return PR_OK;
+    s->best = c;
+    pr_trial trial;
+    pr_status status = set_choice(s->job, &c);
+    if (status == PR_OK)
+        status =
+            pr_rests_run_even(s->job, even->first_rest_s, lround(even->rest_s), s->route, &trial);
+    s->route->first_binding = even->first_binding;
+    s->route->first_binding_stop = even->first_binding_stop;
+    for (size_t i = 0; i < s->route->n && i < even->n_cycles; i++) {
+        s->route->cycles[i].binding = even->cycles[i].binding;
+        s->route->cycles[i].binding_stop = even->cycles[i].binding_stop;
+    }
+    return status;
+}
+
+pr_status pr_shortest_find(pr_job *job, int first_parts, const pr_plan *as_needed,
+                           const pr_plan *even, pr_route *route)
+{
+    shortest s = {.job = job, .route = route, .best = known_choice(as_needed)};
+    if (!(job->overload.at_m > 0.0)) /* no parts at hand move it */
+        return pr_rests_as_needed(job, route);
+    pr_status status = search_all(&s, first_parts);
+    if (status == PR_OK)
+        status = try_even(&s);
+    if (status == PR_OK)
+        status = consider_known_even(&s, even);
     if (status == PR_OK)
         status = set_choice(job, &s.best);
+    if (status == PR_OK && s.route->n == 0) /* a no that was known before */
+        status = pr_rests_as_needed(job, route);
     pr_route_free(&s.spare);
     return status;
 }
