@@ -31,36 +31,36 @@ static double lag_s(double k_per_s, double seconds)
     return -expm1(-k_per_s * seconds) / k_per_s;
 }
 
-/* s1 at the end of one run. Newton's method on E(s1) - I R factor - V_end, which rises with s1,
- * kept inside a bracket; starts from the last round's answer. */
+/* s1 at the end of one run. Newton's method in w = 1/s1, in which the falling side of
+ * E(1/w) - I R0 (1 + p (w - 1)) - I R1 (...) - V_end is nearly straight; kept inside a bracket. */
 static pr_status find_end_state(const pr_label_fit *fit, pr_run_point *point)
 {
-    const double r0_V = point->A * fit->r25_ohm * fit->r0_share;
-    const double r1_V =
-        -expm1(-point->s / fit->tau_s) * point->A * fit->r25_ohm * (1.0 - fit->r0_share);
-    const double full_V = fit->rest_V.y[fit->rest_V.n - 1];
-    if (!(full_V - r0_V - r1_V > point->end_V))
+    const double r0_V = point->A * fit->r25_ohm * fit->r0_share, p = fit->polarisation;
+    const double rise = -expm1(-point->s / fit->tau_s);
+    const double r1_V = point->A * fit->r25_ohm * (1.0 - fit->r0_share) * rise;
+    const double full_V = fit->rest_V.y[fit->rest_V.n - 1], level_V = r0_V + r1_V + point->end_V;
+    if (!(full_V > level_V))
         return PR_ERR_NO_SOLUTION; /* pulls the full battery below the end voltage at once */
-    const double p = fit->polarisation;
-    double low = 0.0, high = 1.0, s1 = point->s1 > 0.0 && point->s1 < 1.0 ? point->s1 : 0.2;
-    for (int i = 0; i < 100; i++) {
+    double low = 1.0, high = p > 0.0 ? 1.0 + (full_V - level_V) / (r0_V * p) : 1e12;
+    high = fmin(high, 1e12);
+    double w = point->s1 > 0.0 ? 1.0 / point->s1 : 0.5 * high;
+    for (int i = 0; i < 200; i++) {
         double slope;
-        const double rho = 1.0 + p * (1.0 / s1 - 1.0);
-        const double error_V =
-            pr_table_at(&fit->rest_V, s1, &slope) - r0_V * rho - r1_V - point->end_V;
+        const double e_V = pr_table_at(&fit->rest_V, 1.0 / w, &slope);
+        const double error_V = e_V - level_V - r0_V * p * (w - 1.0);
         if (error_V > 0.0)
-            high = s1;
+            low = w;
         else
-            low = s1;
-        const double step = -error_V / (slope + r0_V * p / (s1 * s1));
-        double next = s1 + step;
-        if (!(next > low && next < high))
+            high = w;
+        const double step = error_V / (slope / (w * w) + r0_V * p);
+        double next = w + step;
+        if (!(next >= low && next <= high))
             next = 0.5 * (low + high);
-        if (fabs(next - s1) <= 1e-13) {
-            point->s1 = next;
+        if (fabs(next - w) <= 1e-9 * w) {
+            point->s1 = 1.0 / next;
             return PR_OK;
         }
-        s1 = next;
+        w = next;
     }
     return PR_ERR_NO_CONVERGENCE;
 }
