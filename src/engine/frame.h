@@ -64,6 +64,8 @@ double pr_frame_run_A(const pr_frame *frame, const pr_instant *at, int run);
 double pr_frame_load_A(const pr_frame *frame, const pr_instant *at, int load);
 /* Voltage at the terminals of bus.load[k]. */
 double pr_frame_load_V(const pr_frame *frame, const pr_instant *at, int k);
+/* Index of the last point of the current profile at or before tau; -1: before the first. */
+int pr_profile_interval(const pr_system_def *def, double tau_s);
 pr_battery_state pr_state_battery(const pr_system *system, const double y[], int post);
 double pr_frame_rope_out_m(const pr_system *system, const pr_sim *sim, double travel_m);
 

@@ -349,6 +349,15 @@ static bool margins_are_numbers(const pr_run *run)
     return true;
 }
 
+/* With the winch off the coil has its voltage back: the contactor would close again at once. */
+static void note_chatter(pr_run *run)
+{
+    const double coil_V = run->now.flows.node_V[run->system->def.winch_post];
+    if (run->end->stop == PR_STOP_CONTACTOR &&
+        pr_motor_contactor_closes(&run->system->motor, coil_V, 0))
+        pr_run_note(run, "winch contactor chatters");
+}
+
 pr_status pr_modes_settle(pr_run *run)
 {
     const int passes = 16 + 4 * run->system->def.n_loads;
@@ -366,8 +375,10 @@ pr_status pr_modes_settle(pr_run *run)
         pr_watches_build(run);
         check_rope(run);
         check_supply(run);
-        if (run->stopped)
+        if (run->stopped) {
+            note_chatter(run);
             return PR_OK;
+        }
         const bool changed = apply_watches(run);
         if (!margins_are_numbers(run))
             return PR_ERR_VALIDITY;
@@ -414,11 +425,10 @@ double pr_modes_next_s(const pr_run *run)
             sooner(&next_s, run->tau_s + wait_s);
     }
     const pr_system_def *def = &system->def;
-    if (run->frame.bus.winch_on && !run->frame.moving)
-        for (int i = 0; i < def->n_profile; i++)
-            if (def->profile_s[i] > run->tau_s) {
-                sooner(&next_s, def->profile_s[i]);
-                break;
-            }
+    if (run->frame.bus.winch_on && !run->frame.moving && def->n_profile > 0) {
+        const int next = pr_profile_interval(def, run->tau_s) + 1;
+        if (next < def->n_profile)
+            sooner(&next_s, def->profile_s[next]);
+    }
     return next_s;
 }

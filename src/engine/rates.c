@@ -31,23 +31,29 @@ static pr_motor_state motor_state(const pr_system *system, const double y[])
     return (pr_motor_state){.armature_degC = s[0], .case_degC = s[1]};
 }
 
-/* Amps of a profile at a time from the start of the pull: straight between points, held outside. */
-static double profile_A(const pr_system_def *def, double tau_s)
+int pr_profile_interval(const pr_system_def *def, double tau_s)
 {
-    const double *s = def->profile_s, *a = def->profile_A;
     int low = 0, high = def->n_profile - 1;
-    if (tau_s <= s[low])
-        return a[low];
-    if (tau_s >= s[high])
-        return a[high];
+    if (tau_s < def->profile_s[low] || tau_s >= def->profile_s[high])
+        return tau_s < def->profile_s[low] ? -1 : high;
     while (high - low > 1) {
         const int middle = (low + high) / 2;
-        if (s[middle] <= tau_s)
+        if (def->profile_s[middle] <= tau_s)
             low = middle;
         else
             high = middle;
     }
-    return a[low] + (a[high] - a[low]) * (tau_s - s[low]) / (s[high] - s[low]);
+    return low;
+}
+
+/* Amps of a profile at a time from the start of the pull: straight between points, held outside. */
+static double profile_A(const pr_system_def *def, double tau_s)
+{
+    const double *s = def->profile_s, *a = def->profile_A;
+    const int i = pr_profile_interval(def, tau_s);
+    if (i < 0 || i == def->n_profile - 1)
+        return i < 0 ? a[0] : a[i];
+    return a[i] + (a[i + 1] - a[i]) * (tau_s - s[i]) / (s[i + 1] - s[i]);
 }
 
 static void take_series_ohms(const pr_frame *f, const double y[], pr_bus_laws *laws)

@@ -20,6 +20,7 @@ typedef enum pr_watch_kind {
     PR_WATCH_CABLE_HEAT,
     PR_WATCH_RESTART,
     PR_WATCH_FUSE,   /* which: index among the fuses */
+    PR_WATCH_COLD,   /* which: battery; charging becomes possible or impossible */
     PR_WATCH_CHANGE, /* demand or layer changes here */
     PR_WATCH_NEED_BUS,
     PR_WATCH_STALL = PR_WATCH_NEED_BUS,
@@ -77,7 +78,9 @@ typedef struct pr_run {
     double scale[PR_STATE_MAX];   /* of local errors */
     double dense[PR_STATE_MAX];   /* last coefficient of the interpolant */
     double y1[PR_STATE_MAX];
-    pr_instant next;                /* at the end of the step */
+    pr_instant next;  /* at the end of the step */
+    pr_instant early; /* three tenths into it, roughly: a stage */
+    bool has_early;
     struct pr_reference *reference; /* NULL: embedded */
 
     bool stopped;

@@ -20,7 +20,7 @@
 #include <math.h>
 #include <string.h>
 
-enum { STAGES = 7 };
+enum { STAGES = 7, EARLY = 2 /* the stage that events.c looks at */ };
 
 static const double node[STAGES] = {0.0, 1.0 / 5, 3.0 / 10, 4.0 / 5, 8.0 / 9, 1.0, 1.0};
 static const double weight[STAGES][STAGES - 1] = {
@@ -72,13 +72,14 @@ static pr_status try_embedded(pr_run *run, double h_s, double *error)
     double node_V[PR_NODES];
     memcpy(node_V, run->now.flows.node_V, sizeof node_V);
     for (int s = 1; s < STAGES; s++) {
+        pr_instant *at = s == EARLY ? &run->early : &run->next;
         combine(run, s, h_s, 0, n_dynamic, run->y1);
         const pr_status status =
-            pr_frame_solve(&run->frame, run->tau_s + node[s] * h_s, run->y1, node_V, &run->next);
+            pr_frame_solve(&run->frame, run->tau_s + node[s] * h_s, run->y1, node_V, at);
         run->sim->n_bus_solves++;
         if (status != PR_OK)
             return status;
-        pr_frame_rates(&run->frame, run->y1, &run->next, run->rate[s]);
+        pr_frame_rates(&run->frame, run->y1, at, run->rate[s]);
     }
     combine(run, STAGES - 1, h_s, n_dynamic, run->system->n_states, run->y1);
     *error = worst_error(run, h_s);
@@ -102,6 +103,7 @@ static void at_embedded(const pr_run *run, double since_s, double y[])
 pr_status pr_step_try(pr_run *run, double h_s, double *error)
 {
     run->h_s = h_s;
+    run->has_early = run->reference == NULL;
     return run->reference != NULL ? pr_reference_try(run, h_s, error)
                                   : try_embedded(run, h_s, error);
 }
