@@ -15,7 +15,7 @@
     .n_rest = 5, .rest_frac = {0.0, 0.25, 0.5, 0.75, 1.0},                                         \
     .rest_V = {11.89, 12.06, 12.24, 12.45, 12.65}
 #define LEAD_ACID                                                                                  \
-    .usual_exponent = {0.0, 0.0, 1.2}, .emf_V_per_K = 0.0013, .polarisation = {0.1, 0.2, 0.4},     \
+    .usual_exponent = {0.0, 0.0, 1.2}, .emf_V_per_K = 0.0013, .polarisation = {0.15, 0.2, 0.4},    \
     .r_per_K = 0.0175, .k_per_K = 0.025, .capacity_0_frac = 0.86, .cold_degC = -15.0,              \
     .capacity_cold_frac = 0.65, .gas_ref_A_per_Ah = 0.0002
 

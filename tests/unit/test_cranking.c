@@ -61,7 +61,8 @@ static void test_reserve_is_where_it_just_starts(void **unused)
 {
     (void)unused;
     const pr_battery b = battery_of(70.0, 700.0);
-    const pr_cranking_def def = pr_cranking_def_default();
+    pr_cranking_def def = pr_cranking_def_default();
+    def.least_soc_frac = 0.0;
     double last = 0.0;
     for (double T = 20.0; T > -25.0; T -= 10.0) {
         double soc = PR_NAN;
@@ -73,11 +74,26 @@ static void test_reserve_is_where_it_just_starts(void **unused)
     }
 }
 
+static void test_reserve_has_a_floor(void **unused)
+{
+    (void)unused;
+    const pr_battery b = battery_of(70.0, 700.0);
+    pr_cranking_def def = pr_cranking_def_default();
+    double soc = PR_NAN;
+    assert_int_equal(pr_cranking_reserve_frac(&def, &b, 20.0, 20.0, &soc), PR_OK);
+    assert_near(soc, 0.3, 0.0); /* default, a guess: cranking.c */
+    assert_int_equal(pr_cranking_reserve_frac(&def, &b, -20.0, -20.0, &soc), PR_OK);
+    assert_true(soc > 0.35);
+    def.least_soc_frac = 1.5;
+    assert_int_equal(pr_cranking_reserve_frac(&def, &b, 20.0, 20.0, &soc), PR_ERR_RANGE);
+}
+
 static void test_more_attempts_need_more(void **unused)
 {
     (void)unused;
     const pr_battery b = battery_of(45.0, 400.0);
     pr_cranking_def def = pr_cranking_def_default();
+    def.least_soc_frac = 0.0;
     double three = PR_NAN, ten = PR_NAN, leads = PR_NAN;
     assert_int_equal(pr_cranking_reserve_frac(&def, &b, 0.0, 0.0, &three), PR_OK);
     def.attempts = 10;
@@ -131,6 +147,7 @@ int main(void)
         cmocka_unit_test(test_current_by_class_and_temperature),
         cmocka_unit_test(test_voltage_is_the_lowest_of_the_attempts),
         cmocka_unit_test(test_reserve_is_where_it_just_starts),
+        cmocka_unit_test(test_reserve_has_a_floor),
         cmocka_unit_test(test_more_attempts_need_more),
         cmocka_unit_test(test_too_small_a_battery_has_no_reserve),
         cmocka_unit_test(test_refusals),
