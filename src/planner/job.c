@@ -127,6 +127,7 @@ static pr_overload find_overload(const pr_job *job, const pr_rig_def *rig, pr_ca
 pr_status pr_job_rig(pr_job *job, int parts, pr_case which)
 {
     pr_system_def *def = &job->system->def;
+    job->overload = (pr_overload){.at_m = PR_INF};
     if (def->has_winch) {
         def->rig.parts = parts;
         def->demand_case = which;

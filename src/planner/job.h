@@ -90,6 +90,10 @@ pr_status pr_rests_even(pr_job *job, const pr_route *as_needed, pr_route *route)
 pr_status pr_rests_run_even(pr_job *job, double first_rest_s, long rest_s, pr_route *route,
                             pr_trial *trial);
 
+/* Plan as needed without its meter gap, for many variants (plan.c). The plan is freed by the
+ * caller, also after a failure. */
+pr_status pr_plan_make_variant(const pr_scenario *scenario, pr_plan *plan);
+
 /* When the meter looks full (meter.c); after the first pull of the route. */
 pr_status pr_meter_gap_find(pr_job *job, const pr_route *route, pr_meter_gap *gap);
 

@@ -325,6 +325,19 @@ pr_status pr_plan_make_one(const pr_scenario *scenario, pr_plan_kind kind, pr_pl
     return status;
 }
 
+pr_status pr_plan_make_variant(const pr_scenario *scenario, pr_plan *plan)
+{
+    *plan = (pr_plan){.kind = PR_PLAN_AS_NEEDED, .status = PR_ERR_INTERNAL};
+    planning p;
+    const pr_status status = open_planning(scenario, &p, NULL, NULL);
+    if (status == PR_OK)
+        pr_plan_take_route(plan, PR_PLAN_AS_NEEDED, &p.job, &p.route);
+    else
+        plan->status = status;
+    close_planning(&p);
+    return status;
+}
+
 void pr_plan_free(pr_plan *plan)
 {
     free(plan->cycles);

@@ -14,10 +14,12 @@
  *     alternator         one or two steps up the ladder of usual sizes
  *     cable              two gauges thicker, or the next but one metric size
  *
- * Sizes and factors are our choice of what can be had; common practice, no source. */
+ * Pull length, engine speeds and parts of line stay as planned unless they are the change. Sizes
+ * and factors are our choice of what can be had; common practice, no source. */
 #include "planner/remedies.h"
 
 #include "base/number.h"
+#include "planner/job.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -218,9 +220,12 @@ static bool second_relay(const context *c, pr_scenario *changed, char *text, siz
 static bool second_charger(const context *c, pr_scenario *changed, char *text, size_t size)
 {
     (void)c;
+    static const double CHARGER_A = 40.0;
     if (!changed->system.has_winch || !add_battery(changed, PR_LINK_CHARGER))
         return false;
     changed->system.winch_post = PR_POST_SECOND;
+    changed->system.link.charger_A = CHARGER_A;
+    changed->system.link.charger_V = changed->system.alternator.set_V;
     snprintf(text, size, "second battery for the winch alone, filled by a %.0f A DC-DC charger",
              changed->system.link.charger_A);
     return true;
@@ -350,7 +355,7 @@ static void evaluate(const context *c, const pr_scenario *changed, pr_remedy *re
                      unsigned long *simulations)
 {
     pr_plan plan;
-    remedy->status = pr_plan_make_one(changed, PR_PLAN_AS_NEEDED, &plan, NULL, NULL);
+    remedy->status = pr_plan_make_variant(changed, &plan);
     remedy->saved_s = remedy->gained_m = PR_NAN;
     if (remedy->status == PR_OK) {
         remedy->go = plan.go;
@@ -419,6 +424,10 @@ pr_status pr_remedies_find(const pr_scenario *scenario, const pr_plan *as_needed
         pr_remedy *remedy = &list->remedy[list->n];
         *remedy = (pr_remedy){.kind = (pr_remedy_kind)kind, .effort = remedies[kind].effort};
         *changed = *scenario; /* borrows what the scenario owns */
+        /* one change only: pull and line stay as planned unless they are the change */
+        changed->plan.pull_s = as_needed->pull_s;
+        if (scenario->system.has_winch)
+            changed->plan.parts = as_needed->parts;
         if (remedies[kind].apply(&c, changed, remedy->text, sizeof remedy->text)) {
             if (kind == PR_REMEDY_BLOCK && as_needed->parts <= scenario->plan.blocks)
                 remedy->effort = PR_EFFORT_FREE;

@@ -113,9 +113,15 @@ long pr_route_rest_max_s(const pr_route *route, const pr_job *job)
     return most_s > least_s ? most_s : least_s;
 }
 
-static double least(double a, double b)
+/* Infinite: the vehicle has no such part. fmin and fmax ignore a NaN. */
+static double least(double so_far, double x)
 {
-    return fmin(a, b); /* ignores a NaN */
+    return isfinite(x) ? fmin(so_far, x) : so_far;
+}
+
+static double most(double so_far, double x)
+{
+    return isfinite(x) ? fmax(so_far, x) : so_far;
 }
 
 static void merge_extremes(pr_plan *plan, const pr_extremes *e)
@@ -123,8 +129,8 @@ static void merge_extremes(pr_plan *plan, const pr_extremes *e)
     plan->least_soc_frac = least(plan->least_soc_frac, e->least_soc_frac);
     plan->least_box_V = least(plan->least_box_V, e->least_box_V);
     plan->least_restart_V = least(plan->least_restart_V, e->least_restart_V);
-    plan->most_armature_degC = fmax(plan->most_armature_degC, e->most_armature_degC);
-    plan->most_anchor_N = fmax(plan->most_anchor_N, e->most_anchor_N);
+    plan->most_armature_degC = most(plan->most_armature_degC, e->most_armature_degC);
+    plan->most_anchor_N = most(plan->most_anchor_N, e->most_anchor_N);
 }
 
 static void gather_extremes(pr_plan *plan)

@@ -97,55 +97,302 @@ static void prove_even(const pr_scenario *s, const pr_plan *plan, const pr_limit
     }
 }
 
-static void print_plan(const pr_plan *p)
+/* Scenarios in which different limits set the rests. */
+enum { ORDINARY, COOL_MOTOR, COLD, SMALL_ALTERNATOR, EASY, TIGHT_RESERVE, VARIANTS };
+
+static pr_scenario *variant(int which)
 {
-    static const char *const names[] = {"even", "as needed", "shortest"};
-    print_message(
-        "%s: %s, %d parts, pull %.0f s at %.0f rpm, rest %.0f s at %.0f rpm, first %.0f s, "
-        "%zu pulls, %.0f s, %.2f m, binds %s, least %.3f %.2f V %.1f degC, restart %.2f V, "
-        "%lu simulations, ledgers %.1e %.1e\n",
-        names[p->kind], p->go ? "go" : "no", p->parts, p->pull_s, p->pull_rpm, p->rest_s,
-        p->rest_rpm, p->first_rest_s, p->n_cycles, p->total_s, p->travel_m,
-        pr_limit_name(p->binding), p->least_soc_frac, p->least_box_V, p->most_armature_degC,
-        p->least_restart_V, p->simulations, p->charge_error_frac, p->energy_error_frac);
-    if (!p->go)
-        print_message("  ended by %s, %s\n", pr_stop_name(p->ended_by),
-                      pr_limit_name(p->ended_limit));
+    pr_scenario *s = fixture_new();
+    pr_system_def *def = &s->system;
+    if (which == COOL_MOTOR || which == COLD || which == SMALL_ALTERNATOR)
+        def->motor.heat_factor = 0.5;
+    if (which == COLD) {
+        def->ambient_degC = -12.0;
+        def->start_soc_frac[0] = 0.8;
+    }
+    if (which == SMALL_ALTERNATOR)
+        def->alternator.rated_A = 55.0;
+    if (which == EASY || which == TIGHT_RESERVE) {
+        def->demand.segments[0].mire = PR_MIRE_NONE;
+        for (int i = 0; i < PR_CASE_COUNT; i++)
+            def->demand.segments[0].surface_frac[i] = 0.25;
+    }
+    if (which == TIGHT_RESERVE)
+        s->plan.reserve_frac = 0.88;
+    return s;
 }
 
-static void test_make_ordinary(void **state)
+static void test_make_every_rest_is_proven(void **state)
 {
     (void)state;
-    pr_scenario *s = fixture_new();
+    size_t bound[PR_LIMIT_COUNT] = {0}, proven = 0;
+    for (int which = 0; which < VARIANTS; which++) {
+        pr_scenario *s = variant(which);
+        pr_plan_set *set = make(s);
+        for (int i = 0; i < PR_PLAN_KINDS; i++) {
+            const pr_plan *p = &set->plan[i];
+            assert_int_equal(p->kind, i);
+            assert_int_equal(p->status, PR_OK);
+            assert_true(p->go);
+            assert_true(p->charge_error_frac < 1e-9 && p->energy_error_frac < 1e-9);
+            if (p->equal_rests)
+                prove_even(s, p, &set->limits);
+            else
+                proven += prove_as_needed(s, p, &set->limits);
+            for (size_t k = 0; k < p->n_cycles; k++)
+                bound[p->cycles[k].binding]++;
+        }
+        assert_true(set->plan[PR_PLAN_EVEN].equal_rests);
+        assert_false(set->plan[PR_PLAN_AS_NEEDED].equal_rests);
+        discard(set);
+        fixture_free(s);
+    }
+    assert_true(proven > 50);
+    /* the scenarios are only worth something if they meet different limits */
+    assert_true(bound[PR_LIMIT_RESERVE] > 0 && bound[PR_LIMIT_MOTOR_HEAT] > 0);
+    assert_true(bound[PR_LIMIT_VOLTAGE] > 0 || bound[PR_LIMIT_RESTART] > 0);
+}
+
+static void test_shortest_beats_the_others(void **state)
+{
+    (void)state;
+    for (int which = 0; which < VARIANTS; which++) {
+        pr_scenario *s = variant(which);
+        pr_plan_set *set = make(s);
+        const double shortest_s = set->plan[PR_PLAN_SHORTEST].total_s;
+        assert_true(round(shortest_s) <= round(set->plan[PR_PLAN_EVEN].total_s));
+        assert_true(round(shortest_s) <= round(set->plan[PR_PLAN_AS_NEEDED].total_s));
+        discard(set);
+        fixture_free(s);
+    }
+}
+
+/* The search tries few lengths. Against every fifth second, at all parts: within 1 %. */
+static void test_shortest_is_near_the_best_of_all(void **state)
+{
+    (void)state;
+    for (int which = 0; which < VARIANTS; which++) {
+        pr_scenario *s = variant(which);
+        pr_plan shortest, p;
+        assert_int_equal(pr_plan_make_one(s, PR_PLAN_SHORTEST, &shortest, NULL, NULL), PR_OK);
+        s->plan.pull_rpm = s->plan.rest_rpm = s->system.max_rpm;
+        double best_s = INFINITY;
+        for (s->plan.parts = 1; s->plan.parts <= s->plan.blocks + 1; s->plan.parts++)
+            for (s->plan.pull_s = 10.0; s->plan.pull_s <= 60.0; s->plan.pull_s += 5.0) {
+                assert_int_equal(pr_plan_make_one(s, PR_PLAN_AS_NEEDED, &p, NULL, NULL), PR_OK);
+                if (p.go)
+                    best_s = fmin(best_s, p.total_s);
+                pr_plan_free(&p);
+            }
+        assert_true(shortest.total_s <= 1.01 * best_s);
+        pr_plan_free(&shortest);
+        fixture_free(s);
+    }
+}
+
+static void assert_same_plan(const pr_plan *a, const pr_plan *b)
+{
+    assert_int_equal(a->n_cycles, b->n_cycles);
+    assert_int_equal(a->simulations, b->simulations);
+    assert_memory_equal(&a->total_s, &b->total_s, sizeof a->total_s);
+    assert_memory_equal(&a->least_soc_frac, &b->least_soc_frac, sizeof a->least_soc_frac);
+    assert_memory_equal(&a->meter, &b->meter, sizeof a->meter);
+    for (size_t i = 0; i < a->n_cycles; i++) {
+        const pr_cycle *x = &a->cycles[i], *y = &b->cycles[i];
+        assert_memory_equal(&x->start_s, &y->start_s, sizeof x->start_s);
+        assert_memory_equal(&x->pull_s, &y->pull_s, sizeof x->pull_s);
+        assert_memory_equal(&x->rest_s, &y->rest_s, sizeof x->rest_s);
+        assert_memory_equal(&x->travel_m, &y->travel_m, sizeof x->travel_m);
+        assert_memory_equal(&x->soc_after_pull_frac, &y->soc_after_pull_frac,
+                            sizeof x->soc_after_pull_frac);
+        assert_int_equal(x->binding, y->binding);
+    }
+}
+
+static void test_make_is_deterministic(void **state)
+{
+    (void)state;
+    pr_scenario *s = variant(ORDINARY);
+    pr_plan_set *one = make(s), *two = make(s);
+    for (int i = 0; i < PR_PLAN_KINDS; i++)
+        assert_same_plan(&one->plan[i], &two->plan[i]);
+    pr_plan alone;
+    for (int i = 0; i < PR_PLAN_KINDS; i++) { /* and the same when made alone */
+        assert_int_equal(pr_plan_make_one(s, (pr_plan_kind)i, &alone, NULL, NULL), PR_OK);
+        alone.simulations = one->plan[i].simulations; /* counts what led to it as well */
+        assert_same_plan(&one->plan[i], &alone);
+        pr_plan_free(&alone);
+    }
+    discard(one);
+    discard(two);
+    fixture_free(s);
+}
+
+/* Two parts of line use twice the rope: the line must be set out again on the way. */
+static void test_rope_runs_in_and_is_set_out_again(void **state)
+{
+    (void)state;
+    pr_scenario *s = variant(COOL_MOTOR);
     pr_plan_set *set = make(s);
     for (int i = 0; i < PR_PLAN_KINDS; i++) {
         const pr_plan *p = &set->plan[i];
-        print_plan(p);
-        for (size_t k = 0; k < p->n_cycles; k++)
-            print_message("   %2zu %6.1f pull %5.2f rest %4.0f %s soc %.4f %.4f V %.2f T %.1f %s\n",
-                          k, p->cycles[k].start_s, p->cycles[k].pull_s, p->cycles[k].rest_s,
-                          p->cycles[k].rerig ? "rerig" : "", p->cycles[k].soc_after_pull_frac,
-                          p->cycles[k].soc_after_rest_frac, p->cycles[k].pull.last.box_V[0],
-                          p->cycles[k].pull.last.armature_degC,
-                          pr_limit_name(p->cycles[k].binding));
-        assert_int_equal(p->status, PR_OK);
-        assert_true(p->charge_error_frac < 1e-9 && p->energy_error_frac < 1e-9);
+        size_t rerigs = 0;
+        for (size_t k = 0; k + 1 < p->n_cycles; k++) {
+            assert_int_equal(p->cycles[k].rerig, p->cycles[k].pull.stop == PR_STOP_ROPE);
+            rerigs += p->cycles[k].rerig;
+            if (p->cycles[k].rerig) {
+                assert_true(p->cycles[k].rest_s >= s->plan.rerig_s);
+                assert_true(p->cycles[k + 1].layer < p->cycles[k].layer);
+            }
+        }
+        /* usable rope, less than 30 m, is wound at 2 m a metre: 20 m take more than one, less than
+         * three rigs */
+        assert_int_equal(rerigs, 1);
     }
-    prove_as_needed(s, &set->plan[PR_PLAN_AS_NEEDED], &set->limits);
-    prove_as_needed(s, &set->plan[PR_PLAN_SHORTEST], &set->limits);
-    prove_even(s, &set->plan[PR_PLAN_EVEN], &set->limits);
-    print_message("meter back %.2f s, charge back %.3f, then %.4f, full back %.0f s; %lu in all\n",
-                  set->plan[0].meter.meter_back_s, set->plan[0].meter.charge_back_frac,
-                  set->plan[0].meter.soc_then_frac, set->plan[0].meter.full_back_s,
-                  set->simulations);
     discard(set);
+    fixture_free(s);
+}
+
+static void test_limits_computed_and_given(void **state)
+{
+    (void)state;
+    pr_scenario *s = variant(ORDINARY);
+    pr_system *system = malloc(sizeof *system);
+    assert_non_null(system);
+    assert_int_equal(pr_system_derive(&s->system, system, NULL), PR_OK);
+    pr_limits limits;
+    double computed_frac, direct_frac;
+    assert_int_equal(pr_plan_limits(s, system, &limits, &computed_frac), PR_OK);
+    assert_int_equal(
+        pr_cranking_reserve_frac(&s->system.cranking, &system->battery[0], 6.0, 6.0, &direct_frac),
+        PR_OK);
+    assert_near(computed_frac, direct_frac, 0.0);
+    assert_near(limits.reserve_frac, computed_frac + s->plan.reserve_margin_frac, 1e-15);
+    assert_near(limits.bus_min_V, 9.5 + 0.3, 1e-12); /* drop-out of the ignition, and the margin */
+    assert_near(limits.motor_max_degC, 155.0 - 15.0,
+                1e-12); /* class F (IEC 60085), and the margin */
+    for (int i = PR_LIMIT_NONE + 1; i < PR_LIMIT_COUNT; i++)
+        assert_true(limits.on[i]);
+    s->plan.reserve_frac = 0.5;
+    s->plan.bus_min_V = 11.0;
+    s->plan.motor_max_degC = 120.0;
+    assert_int_equal(pr_plan_limits(s, system, &limits, &computed_frac), PR_OK);
+    assert_near(limits.reserve_frac, 0.5, 0.0);
+    assert_near(limits.bus_min_V, 11.0, 0.0);
+    assert_near(limits.motor_max_degC, 120.0, 0.0);
+    free(system);
+    fixture_free(s);
+}
+
+/* A given current, so many times: 300 A x 40 s, no way out to travel. */
+static void test_counted_pulls_of_given_current(void **state)
+{
+    (void)state;
+    pr_scenario *s = variant(ORDINARY);
+    s->system.ambient_degC = 25.0;
+    s->system.has_winch = false;
+    s->system.work = PR_WORK_CURRENT;
+    s->system.pull_A = 300.0;
+    s->plan.pull_s = 40.0;
+    s->plan.pulls = 12;
+    s->plan.reserve_frac = 0.80;
+    pr_plan_set *set = make(s);
+    for (int i = 0; i < PR_PLAN_KINDS; i++) {
+        const pr_plan *p = &set->plan[i];
+        assert_true(p->go);
+        assert_int_equal(p->n_cycles, 12);
+        for (size_t k = 0; k < p->n_cycles; k++)
+            assert_near(p->cycles[k].pull_s, 40.0, 1e-9);
+        assert_true(p->least_soc_frac >= 0.80 - 1e-6);
+        assert_int_equal(p->binding, PR_LIMIT_RESERVE);
+    }
+    discard(set);
+    s->plan.pulls = 0; /* neither a distance nor a number */
+    s->system.demand.n_segments = 0;
+    pr_plan p;
+    pr_diag diag = pr_diag_init();
+    assert_int_equal(pr_plan_make_one(s, PR_PLAN_EVEN, &p, NULL, &diag), PR_ERR_INPUT);
+    assert_int_equal(diag.errors, 1);
+    pr_diag_free(&diag);
+    fixture_free(s);
+}
+
+static void test_cases_of_demand(void **state)
+{
+    (void)state;
+    pr_scenario *s = variant(COOL_MOTOR);
+    pr_plan_set *set = make(s);
+    assert_true(set->case_go[PR_CASE_LIKELY] && set->case_go[PR_CASE_LOW]);
+    assert_near(set->case_total_s[PR_CASE_LIKELY], set->plan[PR_PLAN_EVEN].total_s, 0.0);
+    assert_true(set->case_total_s[PR_CASE_LOW] < set->case_total_s[PR_CASE_LIKELY]);
+    /* the rest is the smallest for the likely case: it cannot hold for worse ground */
+    assert_false(set->case_go[PR_CASE_HIGH]);
+    assert_true(isnan(set->case_total_s[PR_CASE_HIGH]));
+    assert_true(set->demand_N[PR_CASE_LOW] < set->demand_N[PR_CASE_LIKELY] &&
+                set->demand_N[PR_CASE_LIKELY] < set->demand_N[PR_CASE_HIGH]);
+    /* identity: (W sin a + M W) 1.2, and two parts by the Army's 10 % a sheave */
+    const double weight_N = s->system.demand.weight_N;
+    assert_near(set->demand_N[PR_CASE_LIKELY], 1.2 * weight_N * (sin(0.09) + 0.75), 1e-6);
+    assert_near(set->fall_line_N[PR_CASE_LIKELY], set->demand_N[PR_CASE_LIKELY] * 1.1 / 2.0, 1e-6);
+    assert_true(set->fall_line_N[PR_CASE_LIKELY] < set->capacity_N);
+    discard(set);
+    fixture_free(s);
+}
+
+/* The meter looks full long before the charge is back: the point of the whole exercise. */
+static void test_meter_gap(void **state)
+{
+    (void)state;
+    pr_scenario *s = variant(COOL_MOTOR);
+    pr_plan_set *set = make(s);
+    const pr_meter_gap *gap = &set->plan[PR_PLAN_EVEN].meter;
+    assert_true(gap->meter_back_s >= 0.0 && gap->meter_back_s < 5.0);
+    assert_true(gap->charge_back_frac >= 0.0 && gap->charge_back_frac < 0.1);
+    assert_true(gap->full_back_s > 60.0); /* a quarter of an Ah or more at what a battery takes */
+    assert_true(gap->soc_then_frac < s->system.start_soc_frac[0]);
+    discard(set);
+    s->system.has_alternator = false;
+    pr_plan p;
+    assert_int_equal(pr_plan_make_one(s, PR_PLAN_AS_NEEDED, &p, NULL, NULL), PR_OK);
+    assert_true(isnan(p.meter.meter_back_s) && isnan(p.meter.full_back_s));
+    pr_plan_free(&p);
+    fixture_free(s);
+}
+
+static int cancel_after(void *context, double done_frac)
+{
+    int *left = context;
+    assert_true(done_frac >= 0.0 && done_frac <= 1.0);
+    return (*left)-- <= 0;
+}
+
+static void test_cancelled(void **state)
+{
+    (void)state;
+    pr_scenario *s = variant(ORDINARY);
+    for (int calls = 0; calls < 6; calls++) {
+        int left = calls;
+        pr_plan_set set;
+        assert_int_equal(pr_plan_make(s, &set, NULL, cancel_after, &left), PR_ERR_CANCELLED);
+        assert_int_equal(set.plan[PR_PLAN_SHORTEST].status, PR_ERR_CANCELLED);
+        pr_plan_set_free(&set);
+    }
     fixture_free(s);
 }
 
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_make_ordinary),
+        cmocka_unit_test(test_make_every_rest_is_proven),
+        cmocka_unit_test(test_shortest_beats_the_others),
+        cmocka_unit_test(test_shortest_is_near_the_best_of_all),
+        cmocka_unit_test(test_make_is_deterministic),
+        cmocka_unit_test(test_rope_runs_in_and_is_set_out_again),
+        cmocka_unit_test(test_limits_computed_and_given),
+        cmocka_unit_test(test_counted_pulls_of_given_current),
+        cmocka_unit_test(test_cases_of_demand),
+        cmocka_unit_test(test_meter_gap),
+        cmocka_unit_test(test_cancelled),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
