@@ -166,12 +166,14 @@ pr_status pr_document_load(pr_document *document, const char *path, size_t max_b
     if (size > max_bytes) {
         status = say_too_large(diag, path, max_bytes);
     } else {
-        /* a file that says its size may still grow while it is read; others do not say */
-        const size_t room = size > 0 && size < 65536 ? 65536 : max_bytes + 1;
+        /* one byte more than a plain file says shows that it grew; others do not say */
+        const size_t room = (size > 0 ? size : max_bytes) + 1;
         char *text = pr_document_alloc(document, room + 1);
         status = text == NULL ? PR_ERR_NOMEM : read_all(fd, path, text, room, &size, diag);
-        if (status == PR_OK && (size == room || size > max_bytes))
-            status = say_too_large(diag, path, max_bytes);
+        if (status == PR_OK && size == room)
+            status = room > max_bytes
+                         ? say_too_large(diag, path, max_bytes)
+                         : refuse(diag, (pr_place){path, 0, 0}, "grew while it was read");
         if (status == PR_OK) {
             text[size] = '\0';
             status = keep_text(document, path, text, size, diag);

@@ -59,7 +59,7 @@ static const pr_row DRUM_ROWS[] = {
      PR_AT(system.drum.wraps_per_layer), .fallback = "from the width",
      .help = "wraps that lie side by side"},
     {"nesting", PR_ROW_NUMBER, .min = 0.5, .max = 1.2, .flags = PR_KEY_FINE,
-     PR_AT(system.drum.nesting), .source = "each wrap in the groove between two",
+     PR_AT(system.drum.nesting), .source = "sheets of small winches, see docs/physics/rigging.md",
      .help = "rise of a layer over rope diameter: 0.866 nested, 1 stacked"},
 };
 const pr_schema pr_schema_drum = {.name = "drum",
