@@ -17,7 +17,7 @@
 #include <math.h>
 
 enum { NEWTON_MAX = 25 };
-static const double STEP_MAX_V = 2.0, DONE_V = 1e-7;
+static const double STEP_MAX_V = 2.0, LEAST_DONE_V = 1e-7, MOST_DONE_V = 1e-4;
 static const double WIDE_SENSE_V = -1e9; /* sensed so low that the regulator asks for everything */
 
 /* Tangent of a leaf; dv = (gain dV + e) per. */
@@ -35,19 +35,51 @@ typedef struct tangents {
     double residual_A[PR_POSTS], slope_S[PR_POSTS];
 } tangents;
 
+/* scale V^a from the power table; V must lie in the table. */
+static double tabulated_A(const pr_bus *bus, int power, double scale, double v_V, double *slope_S)
+{
+    const double x = (v_V - PR_POWER_LOW_V) * (1.0 / PR_POWER_CELL_V);
+    const int cell = (int)x;
+    const double *c = bus->system->powers.coefficient[power][cell];
+    const double d = v_V - (PR_POWER_LOW_V + PR_POWER_CELL_V * (cell + 0.5));
+    *slope_S =
+        scale * (c[1] + d * (2.0 * c[2] + d * (3.0 * c[3] + d * (4.0 * c[4] + d * 5.0 * c[5]))));
+    return scale * (c[0] + d * (c[1] + d * (c[2] + d * (c[3] + d * (c[4] + d * c[5])))));
+}
+
+static bool is_tabulated(int power, double v_V, double floor_V)
+{
+    return power >= 0 && v_V >= floor_V && v_V >= PR_POWER_LOW_V &&
+           v_V < PR_POWER_LOW_V + PR_POWER_CELL_V * PR_POWER_CELLS;
+}
+
+/* Current of a single at its own terminals. */
+static double terminal_A(const pr_bus *bus, const pr_bus_laws *laws, int k, double v_V,
+                         double *slope_S)
+{
+    const pr_bus_load *b = &bus->load[k];
+    if (is_tabulated(b->power, v_V, b->floor_V))
+        return tabulated_A(bus, b->power, b->scale * laws->load_inrush[k], v_V, slope_S);
+    return pr_load_current_A(b->load, v_V, laws->tau_s - b->since_s, slope_S);
+}
+
 double pr_bus_single_A(const pr_bus *bus, const pr_bus_laws *laws, int k, double box_V,
                        double *slope_S)
 {
-    const pr_bus_load *b = &bus->load[k];
-    const double age_s = laws->tau_s - b->since_s, ohm = laws->load_ohm[k];
-    double slope, i_A = pr_load_current_A(b->load, box_V, age_s, &slope);
+    const double ohm = laws->load_ohm[k];
+    double slope, i_A = terminal_A(bus, laws, k, box_V, &slope);
+    if (!(ohm > 0.0)) {
+        *slope_S = slope;
+        return i_A;
+    }
+    i_A /= 1.0 + ohm * slope;
     /* i = f(V - r i); f is nearly straight over the drop of its own wire, so two steps do as a rule
      */
-    for (int n = 0; ohm > 0.0 && n < 50; n++) {
-        const double residual = i_A - pr_load_current_A(b->load, box_V - ohm * i_A, age_s, &slope);
+    for (int n = 0; n < 50; n++) {
+        const double residual = i_A - terminal_A(bus, laws, k, box_V - ohm * i_A, &slope);
         const double step = residual / (1.0 + ohm * slope);
         i_A -= step;
-        if (!(fabs(step) > 1e-13 * (1.0 + fabs(i_A))))
+        if (!(fabs(step) > 1e-10 * (1.0 + fabs(i_A))))
             break;
     }
     *slope_S = slope / (1.0 + ohm * slope);
@@ -56,20 +88,8 @@ double pr_bus_single_A(const pr_bus *bus, const pr_bus_laws *laws, int k, double
 
 double pr_bus_group_A(const pr_bus *bus, const pr_bus_group *group, double box_V, double *slope_S)
 {
-    if (box_V >= group->floor_V && box_V > 0.0) {
-        const double a = group->exponent;
-        double i_A = group->scale;
-        if (a == 1.0)
-            i_A *= box_V;
-        else if (a == -1.0)
-            i_A /= box_V;
-        else if (a == 2.0)
-            i_A *= box_V * box_V;
-        else if (a != 0.0)
-            i_A *= pow(box_V, a);
-        *slope_S = a * i_A / box_V;
-        return i_A;
-    }
+    if (is_tabulated(group->power, box_V, group->floor_V))
+        return tabulated_A(bus, group->power, group->scale, box_V, slope_S);
     double sum_A = 0.0, sum_S = 0.0;
     for (int k = group->first; k < group->end; k++) {
         double slope;
@@ -357,6 +377,7 @@ pr_status pr_bus_solve(const pr_bus *bus, const pr_bus_laws *laws, double node_V
             v_V[p] = v_V[PR_NODE_BOX + p] = 0.0;
     }
     const bool joined = pr_bus_link_joins(bus) && live[0] && live[1];
+    const double done_V = fmin(fmax(bus->accuracy_V, LEAST_DONE_V), MOST_DONE_V);
     for (int n = 1; n <= NEWTON_MAX; n++) {
         double step_V[PR_POSTS] = {0.0, 0.0};
         take_tangents(bus, laws, v_V, live, &t);
@@ -368,7 +389,7 @@ pr_status pr_bus_solve(const pr_bus *bus, const pr_bus_laws *laws, double node_V
             step_V[1] *= STEP_MAX_V / longest_V;
         }
         const double moved_V = move(bus, live, &t, step_V, v_V);
-        if (moved_V <= DONE_V) {
+        if (moved_V <= done_V) {
             hand_out(bus, laws, live, joined, &t, step_V, v_V, flows);
             flows->iterations = n;
             for (int k = 0; k < PR_NODES; k++)

@@ -39,11 +39,14 @@ typedef struct pr_bus_load {
     int index;      /* in the system */
     int wire_at;    /* its wire's temperature in the state vector, -1: no wire of its own */
     double since_s; /* switched on at, tau: counted from the start of the phase */
+    int power;      /* in the system\'s power table; -1: as pr_load_current_A says */
+    double scale, floor_V;
 } pr_bus_load;
 
 /* Loads of one exponent a: together scale V^a, as long as V >= floor_V (see load.c). */
 typedef struct pr_bus_group {
     double exponent, scale, floor_V;
+    int power;      /* in the system's power table, -1: none */
     int first, end; /* members, in load[] */
 } pr_bus_group;
 
@@ -59,6 +62,7 @@ typedef struct pr_bus {
     bool battery_open[PR_POSTS];
     bool alternator_on, winch_on, link_closed, link_open; /* link_open: cut by a fuse */
     pr_field field;
+    double accuracy_V; /* a Newton step shorter than this is the last; 0: as short as is sensible */
     double crank_A[PR_POSTS];
     pr_bus_box box[PR_POSTS];
     int n_loads;
@@ -74,6 +78,7 @@ typedef struct pr_bus_laws {
     double winch_A,
         winch_stall_ohm;           /* i = min(winch_A, v / stall), the law of pr_motor_current_A */
     double load_ohm[PR_LOADS_MAX]; /* wires of the singles, as bus.load[] */
+    double load_inrush[PR_LOADS_MAX]; /* factor on their current now, as bus.load[] */
 } pr_bus_laws;
 
 typedef struct pr_bus_flows {

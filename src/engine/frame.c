@@ -9,7 +9,6 @@
 static const double INRUSH_OVER = 40.0;
 /* Load wires count their own 20 K in engine spaces (wire.c); the description may say otherwise. */
 static const double WIRE_ENGINE_SPACE_K = 20.0;
-static const double LOW_FRAC = 0.6; /* of load.c: below it laws with exponent < 1 change */
 
 bool pr_frame_pulls(const pr_phase *phase)
 {
@@ -56,11 +55,16 @@ static bool is_single(const pr_system *system, const pr_sim *sim, int k)
 
 static void add_load(const pr_system *system, const pr_sim *sim, int k, int wire_at, pr_bus *bus)
 {
-    bus->load[bus->n_loads++] =
-        (pr_bus_load){.load = &system->load[k],
-                      .index = k,
-                      .wire_at = wire_at,
-                      .since_s = sim->modes.load_since_s[k] - sim->origin_s};
+    const pr_load_def *d = &system->load[k].def;
+    const double a = d->exponent, since_s = sim->modes.load_since_s[k] - sim->origin_s;
+    const int power = d->wire_ohm == 0.0 ? system->powers.of_load[k] : -1;
+    bus->load[bus->n_loads++] = (pr_bus_load){.load = &system->load[k],
+                                              .index = k,
+                                              .wire_at = wire_at,
+                                              .since_s = since_s,
+                                              .power = power,
+                                              .scale = system->load_scale[k],
+                                              .floor_V = a < 1.0 ? PR_LOAD_LOW_FRAC * d->reference_V : 0.0};
 }
 
 /* Groups the loads of one post that share an exponent: one power for all of them. */
@@ -73,15 +77,16 @@ static void group_loads(const pr_system *system, const pr_sim *sim, const int me
             continue;
         const double a = system->load[members[i]].def.exponent;
         pr_bus_group *g = &bus->group[(*n_groups)++];
-        *g = (pr_bus_group){.exponent = a, .first = bus->n_loads};
+        *g = (pr_bus_group){
+            .exponent = a, .power = system->powers.of_load[members[i]], .first = bus->n_loads};
         for (int j = i; j < n; j++) {
             const pr_load *load = &system->load[members[j]];
             if (taken[j] || load->def.exponent != a)
                 continue;
             taken[j] = true;
-            g->scale += load->i0_A * pow(load->def.reference_V, -a);
+            g->scale += system->load_scale[members[j]];
             if (a < 1.0)
-                g->floor_V = fmax(g->floor_V, LOW_FRAC * load->def.reference_V);
+                g->floor_V = fmax(g->floor_V, PR_LOAD_LOW_FRAC * load->def.reference_V);
             add_load(system, sim, members[j], -1, bus);
         }
         g->end = bus->n_loads;

@@ -71,13 +71,17 @@ static void take_series_ohms(const pr_frame *f, const double y[], pr_bus_laws *l
     laws->box_ohm[0] = run_ohm[PR_RUN_LOADS];
     laws->box_ohm[1] = run_ohm[PR_RUN_LOADS_SECOND];
     laws->link_ohm = run_ohm[PR_RUN_LINK];
+}
+
+/* Wires and inrush of the singles. */
+static void take_singles(const pr_frame *f, double tau_s, const double y[], pr_bus_laws *laws)
+{
     for (int p = 0; p < f->bus.n_posts; p++)
         for (int k = f->bus.box[p].first; k < f->bus.box[p].first_grouped; k++) {
             const pr_bus_load *b = &f->bus.load[k];
-            laws->load_ohm[k] =
-                b->wire_at < 0 ? 0.0
-                               : pr_wire_resistance_ohm(&system->wire[PR_RUN_FIRST_LOAD + b->index],
-                                                        y[b->wire_at]);
+            const pr_wire *wire = &f->system->wire[PR_RUN_FIRST_LOAD + b->index];
+            laws->load_ohm[k] = b->wire_at < 0 ? 0.0 : pr_wire_resistance_ohm(wire, y[b->wire_at]);
+            laws->load_inrush[k] = pr_load_inrush(b->load, tau_s - b->since_s);
         }
 }
 
@@ -110,6 +114,7 @@ static void take_laws(const pr_frame *f, double tau_s, const double y[], pr_bus_
                                 system->def.ambient_degC, &laws->alternator);
     }
     take_series_ohms(f, y, laws);
+    take_singles(f, tau_s, y, laws);
     take_winch_law(f, tau_s, y, laws);
 }
 

@@ -201,6 +201,35 @@ static void derive_winch(derivation *d, const pr_system_def *def, pr_system *sys
             "anchor: distance must be 0..10000 m");
 }
 
+/* Taylor polynomials of V^a about the middle of every cell. */
+static void expand_power(double exponent, double coefficient[][PR_POWER_ORDER + 1])
+{
+    for (int cell = 0; cell < PR_POWER_CELLS; cell++) {
+        const double middle_V = PR_POWER_LOW_V + PR_POWER_CELL_V * (cell + 0.5);
+        double c = pow(middle_V, exponent);
+        for (int k = 0; k <= PR_POWER_ORDER; k++) {
+            coefficient[cell][k] = c;
+            c *= (exponent - k) / ((k + 1) * middle_V);
+        }
+    }
+}
+
+static void tabulate_powers(const pr_system_def *def, pr_power_table *table)
+{
+    for (int k = 0; k < def->n_loads; k++) {
+        const double a = def->load[k].def.exponent;
+        int i = 0;
+        while (i < table->n && table->exponent[i] != a)
+            i++;
+        if (i == table->n && i < PR_POWERS_MAX) {
+            table->exponent[i] = a;
+            expand_power(a, table->coefficient[i]);
+            table->n++;
+        }
+        table->of_load[k] = i < table->n ? i : -1;
+    }
+}
+
 static int take(int *next, int n)
 {
     const int first = *next;
@@ -273,7 +302,13 @@ pr_status pr_system_derive(const pr_system_def *def, pr_system *system, pr_diag 
     if (def->link.kind != PR_LINK_NONE)
         fail(&d, pr_link_derive(&def->link, &system->link), "link between the batteries");
     derive_winch(&d, def, system);
-    if (d.status == PR_OK)
+    if (d.status == PR_OK) {
         lay_out(def, system);
+        tabulate_powers(def, &system->powers);
+        for (int k = 0; k < def->n_loads; k++) {
+            const pr_load *load = &system->load[k];
+            system->load_scale[k] = load->i0_A * pow(load->def.reference_V, -load->def.exponent);
+        }
+    }
     return d.status;
 }

@@ -105,6 +105,18 @@ typedef struct pr_system_def {
     pr_cranking_def cranking;
 } pr_system_def;
 
+/* V^a around the middles of cells of the bus voltage, as polynomials: what loads draw without
+ * pow(). Half a cell away the fifth order is right to 1e-9 for exponents from -1 to 4. */
+enum { PR_POWERS_MAX = 12, PR_POWER_CELLS = 24, PR_POWER_ORDER = 5 };
+typedef struct pr_power_table {
+    int n; /* different exponents among the loads; more than fit: by pow() */
+    double exponent[PR_POWERS_MAX];
+    double coefficient[PR_POWERS_MAX][PR_POWER_CELLS][PR_POWER_ORDER + 1];
+    int of_load[PR_LOADS_MAX]; /* index of the load's exponent, -1: none */
+} pr_power_table;
+#define PR_POWER_LOW_V  6.0
+#define PR_POWER_CELL_V 0.5
+
 /* Derived once; const afterwards; large, no heap. */
 typedef struct pr_system {
     pr_system_def def;
@@ -116,7 +128,9 @@ typedef struct pr_system {
     pr_link link;
     pr_motor motor;
     pr_drum drum;
-    int n_states; /* length of the flat state vector */
+    pr_power_table powers;
+    double load_scale[PR_LOADS_MAX]; /* I = scale V^a */
+    int n_states;                    /* length of the flat state vector */
     /* engine-private compiled form (layout, groups of loads ...) is appended by system.c */
     struct pr_layout {
         int battery[PR_POSTS], alternator, motor, travel, ledger;

@@ -132,12 +132,18 @@ static double terminal_A(const pr_load *load, double v_V, double *dI_dV)
     return i_A;
 }
 
+double pr_load_inrush(const pr_load *load, double age_s)
+{
+    const pr_load_def *d = &load->def;
+    if (!(d->inrush_factor > 1.0) || age_s >= INRUSH_OVER * d->inrush_s)
+        return 1.0;
+    return 1.0 + (d->inrush_factor - 1.0) * exp(-(age_s > 0.0 ? age_s : 0.0) / d->inrush_s);
+}
+
 double pr_load_current_A(const pr_load *load, double v_V, double age_s, double *dI_dV)
 {
     const pr_load_def *d = &load->def;
-    double factor = 1.0;
-    if (d->inrush_factor > 1.0 && age_s < INRUSH_OVER * d->inrush_s)
-        factor += (d->inrush_factor - 1.0) * exp(-(age_s > 0.0 ? age_s : 0.0) / d->inrush_s);
+    const double factor = pr_load_inrush(load, age_s);
     double slope, i_A = factor * terminal_A(load, v_V, &slope);
     slope *= factor;
     if (d->wire_ohm > 0.0) {

@@ -48,6 +48,8 @@ pr_load_def pr_load_def_default(void);
 pr_status pr_load_derive(const pr_load_def *def, pr_load *load);
 /* Amps (>= 0) at bus voltage v_V, and slope; age_s = time since it was switched on (inrush). */
 double pr_load_current_A(const pr_load *load, double v_V, double age_s, double *dI_dV);
+/* Factor on its current so long after it was switched on. */
+double pr_load_inrush(const pr_load *load, double age_s);
 /* Is it wanted in this situation? duty cycling not included. */
 bool pr_load_wanted(const pr_load *load, bool engine_running, bool pulling, bool resting);
 /* Drop-out and return voltage: -1 stops working, +1 works again, 0 as it was. */

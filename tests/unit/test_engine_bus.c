@@ -42,9 +42,10 @@ static void circuit_group(circuit *c, int post, pr_load *load, double exponent)
 {
     *load = (pr_load){.def = pr_load_def_default(), .i0_A = 10.0};
     load->def.exponent = exponent;
-    c->bus.load[0] = (pr_bus_load){.load = load, .wire_at = -1, .since_s = -1e9};
+    c->bus.load[0] = (pr_bus_load){.load = load, .wire_at = -1, .since_s = -1e9, .power = -1};
     c->bus.n_loads = 1;
     c->bus.group[0] = (pr_bus_group){.exponent = exponent,
+                                     .power = -1,
                                      .scale = 10.0 * pow(13.5, -exponent),
                                      .floor_V = exponent < 1.0 ? 0.6 * 13.5 : 0.0,
                                      .first = 0,
@@ -286,8 +287,15 @@ static void random_loads(unsigned long long *seed, const pr_system *system, circ
         for (int k = 0; k < system->def.n_loads; k++) {
             if ((int)system->def.load[k].post != p)
                 continue;
-            c->bus.load[n] = (pr_bus_load){
-                .load = &system->load[k], .index = k, .wire_at = 0, .since_s = draw(seed, -3, 0)};
+            c->bus.load[n] =
+                (pr_bus_load){.load = &system->load[k],
+                              .index = k,
+                              .wire_at = 0,
+                              .power = k % 3 == 0 ? -1 : system->powers.of_load[k],
+                              .scale = system->load_scale[k],
+                              .floor_V = system->load[k].def.exponent < 1.0 ? 8.1 : 0.0,
+                              .since_s = draw(seed, -3, 0)};
+            c->laws.load_inrush[n] = pr_load_inrush(&system->load[k], -c->bus.load[n].since_s);
             c->laws.load_ohm[n++] = draw(seed, 0.0, 0.05);
         }
         box->first_grouped = box->end = n;
