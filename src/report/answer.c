@@ -169,6 +169,24 @@ static const pr_plan *quicker(const pr_plan_set *set, const pr_plan *plan)
     return best != plan ? best : NULL;
 }
 
+/* " Quicker: double line, pulls of 15 s: 1 h 20 min." names what is different about it. */
+static void say_quicker(char *line, const pr_plan *plan, const pr_plan *other)
+{
+    const size_t length = strlen(line);
+    append(line, " Quicker: ");
+    if (other->kind == PR_PLAN_AS_NEEDED)
+        append(line, "rests as listed below, ");
+    if (other->parts != plan->parts)
+        append(line, "%s, ", pr_words_parts(other->parts, false).s);
+    if (fabs(other->pull_s - plan->pull_s) >= 0.5)
+        append(line, "pulls of %s, ", pr_text_duration(other->pull_s).s);
+    append(line, "%s.", pr_text_duration_rough(other->total_s).s);
+    if (pr_text_columns(line) <= PR_ANSWER_COLUMNS)
+        return;
+    line[length] = '\0';
+    append(line, " Quicker, see below: %s.", pr_text_duration_rough(other->total_s).s);
+}
+
 static void say_binding(char *line, const pr_plan *plan, const pr_plan_set *set,
                         const pr_system_def *system, pr_units units)
 {
@@ -184,8 +202,7 @@ static void say_binding(char *line, const pr_plan *plan, const pr_plan_set *set,
         append(line, "Nothing binds: handling the rope sets the rests.");
     }
     if (other != NULL)
-        append(line, " Quicker, see below: %s in %s.", pr_words_plan(other->kind),
-               pr_text_duration_rough(other->total_s).s);
+        say_quicker(line, plan, other);
     if (other != NULL || nearest == PR_LIMIT_NONE)
         return;
     const size_t length = strlen(line);
@@ -242,11 +259,13 @@ static void say_no_go(char *line, const pr_plan *plan, pr_units units)
 }
 
 static void say_end(char *line, const pr_plan *plan, const pr_plan_set *set,
-                    const pr_system_def *system, pr_units units)
+                    const pr_scenario *scenario, pr_units units)
 {
+    const pr_system_def *system = &scenario->system;
     append(line, "What ends it: ");
     if (plan->over_time)
-        append(line, "the time allowed is over; what binds is %s",
+        append(line, "the time allowed, %s, is over; what binds is %s",
+               pr_text_duration_rough(scenario->plan.total_max_s).s,
                pr_words_binding(plan->binding, plan->binding_stop));
     else if (plan->ended_by == PR_STOP_STALL && isfinite(plan->overload.at_m))
         append(line, "too heavy: the line must pull %s there, the winch is rated for %s",
@@ -259,6 +278,8 @@ static void say_end(char *line, const pr_plan *plan, const pr_plan_set *set,
     append(line, ".");
 }
 
+static const double WORTH_m = 0.5;
+
 /* The first that makes a go of it; else the one that gets farthest. */
 static const pr_remedy *best_remedy(const pr_remedy_list *list)
 {
@@ -269,25 +290,46 @@ static const pr_remedy *best_remedy(const pr_remedy_list *list)
             continue;
         if (r->go)
             return r;
-        if (r->gained_m > 0.0 && (best == NULL || r->gained_m > best->gained_m))
+        if (r->gained_m >= WORTH_m && (best == NULL || r->gained_m > best->gained_m))
             best = r;
     }
     return best;
+}
+
+/* What to do, without what is said about it after a semicolon or in brackets when `brief`. */
+static int text_bytes(const pr_remedy *remedy, bool brief)
+{
+    size_t n = brief ? strcspn(remedy->text, ";(") : strlen(remedy->text);
+    while (n > 0 && remedy->text[n - 1] == ' ')
+        n--;
+    return (int)n;
+}
+
+static void say_best(char *line, const pr_remedy *best, pr_units units)
+{
+    for (int brief = 0; brief <= 1; brief++) {
+        line[0] = '\0';
+        const int bytes = text_bytes(best, brief != 0);
+        if (best->go)
+            append(line, "Best remedy: %.*s: then %s.", bytes, best->text,
+                   pr_text_duration_rough(best->total_s).s);
+        else
+            append(line, "Nothing computed gets it out; best: %.*s (%s further).", bytes,
+                   best->text, pr_units_text(units, PR_QUANTITY_DISTANCE, best->gained_m).s);
+        if (pr_text_columns(line) <= PR_ANSWER_COLUMNS)
+            return;
+    }
 }
 
 static void say_remedy(char *line, const pr_plan_report *report, pr_units units)
 {
     const pr_remedy *best = best_remedy(report->remedies);
     const int at_hand = report->scenario->plan.blocks + 1, needed = report->set->parts_needed;
-    if (best != NULL && best->go)
-        append(line, "Best remedy: %s: then %s.", best->text,
-               pr_text_duration_rough(best->total_s).s);
-    else if (needed > at_hand)
+    if (needed > at_hand && (best == NULL || !best->go))
         append(line, "Best remedy: %d block%s more, for a %d-part line; then plan again.",
                needed - at_hand, needed - at_hand == 1 ? "" : "s", needed);
     else if (best != NULL)
-        append(line, "Nothing computed gets it out; best: %s (%s further).", best->text,
-               pr_units_text(units, PR_QUANTITY_DISTANCE, best->gained_m).s);
+        say_best(line, best, units);
     else
         append(line, "Nothing computed gets it out. Do not start; get help, or dig and unload.");
 }
@@ -310,7 +352,7 @@ void pr_answer_make(const pr_plan_report *report, pr_units units, pr_answer *ans
         say_worse(answer->line[2], report, units);
     } else {
         say_no_go(answer->line[0], plan, units);
-        say_end(answer->line[1], plan, set, system, units);
+        say_end(answer->line[1], plan, set, report->scenario, units);
         say_remedy(answer->line[2], report, units);
     }
 }

@@ -321,6 +321,11 @@ static void write_rests(const pr_plan *plan, const pr_style *style, FILE *out)
 static void write_side_by_side(const pr_plan_set *set, pr_plan_kind lead, const pr_style *style,
                                FILE *out, pr_status *status)
 {
+    size_t pulls = 0;
+    for (int k = 0; k < PR_PLAN_KINDS; k++)
+        pulls += set->plan[k].n_cycles;
+    if (pulls == 0)
+        return;
     pr_style_heading(style, out, "Three ways to do it");
     pr_grid *grid = pr_grid_new(style);
     pr_grid_column(grid, "", PR_ALIGN_LEFT);
@@ -382,14 +387,12 @@ static void write_remedies(const pr_plan_report *report, const pr_style *style, 
     pr_grid_column(grid, "change", PR_ALIGN_WRAP);
     for (size_t i = 0; i < list->n; i++) {
         const pr_remedy *remedy = &list->remedy[i];
-        const bool known = remedy->status == PR_OK;
+        if (!is_worth_showing(remedy))
+            continue;
         pr_grid_row(grid);
-        pr_grid_cell_tone(grid,
-                          !known       ? "-"
-                          : remedy->go ? "go"
-                                       : "no-go",
-                          known && remedy->go ? PR_TONE_GOOD : PR_TONE_PLAIN);
-        pr_grid_cell(grid, known && remedy->go ? pr_text_duration_rough(remedy->total_s).s : "-");
+        pr_grid_cell_tone(grid, remedy->go ? "go" : "no-go",
+                          remedy->go ? PR_TONE_GOOD : PR_TONE_PLAIN);
+        pr_grid_cell(grid, remedy->go ? pr_text_duration_rough(remedy->total_s).s : "-");
         pr_grid_cell(grid, remedy_effect(remedy, style).s);
         pr_grid_cell(grid, pr_effort_name(remedy->effort));
         pr_grid_cell(grid, remedy->text);
@@ -405,12 +408,12 @@ static void write_meter(const pr_plan *plan, const pr_style *style, FILE *out)
     pr_style_heading(style, out, "When the meter looks full");
     if (isfinite(meter->meter_back_s))
         say(style, out,
-            "After the first pull the voltmeter is back at the set voltage in %s. By then only %s "
-            "of "
+            "After the first pull the voltmeter is back at the set voltage in %s. By then %s of "
             "what the pull took is back, and the battery is at %s.",
             meter->meter_back_s < 1.0 ? "less than a second"
                                       : pr_text_duration(meter->meter_back_s).s,
-            pr_text_percent(meter->charge_back_frac, 0).s,
+            meter->charge_back_frac < 0.005 ? "nothing"
+                                            : pr_text_percent(meter->charge_back_frac, 0).s,
             pr_text_percent(meter->soc_then_frac, 0).s);
     else
         say(style, out, "With the engine on, the voltmeter shows the alternator, not the battery.");
@@ -427,24 +430,34 @@ static pr_text force(double value_N, const pr_style *style)
     return pr_units_text(style->units, PR_QUANTITY_FORCE, value_N);
 }
 
+/* "34.0 kN (3,470 kgf)": plates and straps of the metric world are marked in kilograms. */
+static pr_text force_and_plate(double value_N, const pr_style *style)
+{
+    const pr_text plain = force(value_N, style);
+    if (style->units == PR_UNITS_US)
+        return plain;
+    pr_text both;
+    snprintf(both.s, sizeof both.s, "%.40s (%.40s)", plain.s,
+             pr_units_text(style->units, PR_QUANTITY_PLATE_FORCE, value_N).s);
+    return both;
+}
+
 static void write_demand(const pr_scenario *scenario, const pr_plan_set *set, const pr_plan *plan,
                          const pr_style *style, FILE *out)
 {
-    if (scenario->system.work != PR_WORK_DEMAND)
+    if (scenario->system.work != PR_WORK_DEMAND || !isfinite(set->demand_N[PR_CASE_LIKELY]))
         return;
     pr_style_heading(style, out, "What it has to pull");
     say(style, out,
-        "To move the vehicle at the start takes %s (%s), between %s and %s. With a %s the winch "
-        "line "
+        "To move the vehicle at the start takes %s, between %s and %s. With a %s the winch line "
         "pulls %s; on this layer of rope the winch can pull %s.",
-        force(set->demand_N[PR_CASE_LIKELY], style).s,
-        pr_units_text(style->units, PR_QUANTITY_PLATE_FORCE, set->demand_N[PR_CASE_LIKELY]).s,
+        force_and_plate(set->demand_N[PR_CASE_LIKELY], style).s,
         force(set->demand_N[PR_CASE_LOW], style).s, force(set->demand_N[PR_CASE_HIGH], style).s,
         pr_words_parts(plan->parts, true).s, force(set->fall_line_N[PR_CASE_LIKELY], style).s,
         force(set->capacity_N, style).s);
-    say(style, out, "Anchor, strap and shackles must hold more than %s (%s).",
-        force(plan->most_anchor_N, style).s,
-        pr_units_text(style->units, PR_QUANTITY_PLATE_FORCE, plan->most_anchor_N).s);
+    if (isfinite(plan->most_anchor_N))
+        say(style, out, "Anchor, strap and shackles must hold more than %s.",
+            force_and_plate(plan->most_anchor_N, style).s);
 }
 
 static void item(const pr_style *style, FILE *out, const char *format, ...)

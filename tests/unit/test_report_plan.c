@@ -134,13 +134,15 @@ static void test_answer_of_a_quicker_plan(void **state)
     f->set.plan[PR_PLAN_SHORTEST].total_s = 1400.0;
     assert_answer(
         f, PR_UNITS_METRIC, 1,
-        "What binds: battery reserve (to 62 %, keep 60 %). Quicker, see below: rest as needed "
-        "in 25 min.");
+        "What binds: battery reserve (to 62 %, keep 60 %). Quicker: rests as listed below, 25 "
+        "min.");
     f->set.plan[PR_PLAN_SHORTEST].total_s = 1000.0;
+    f->set.plan[PR_PLAN_SHORTEST].parts = 2;
+    f->set.plan[PR_PLAN_SHORTEST].pull_s = 15.0;
     assert_answer(
         f, PR_UNITS_METRIC, 1,
-        "What binds: battery reserve (to 62 %, keep 60 %). Quicker, see below: shortest time "
-        "in 17 min.");
+        "What binds: battery reserve (to 62 %, keep 60 %). Quicker: double line, pulls of 15 s, 17 "
+        "min.");
     free(f);
 }
 
