@@ -12,6 +12,9 @@
 static const pr_command *const commands[] = {
     &pr_command_plan,
     &pr_command_run,
+    &pr_command_compare,
+    &pr_command_budget,
+    &pr_command_readings,
     &pr_command_check,
     &pr_command_models,
 };

@@ -109,11 +109,20 @@ static double winding_rate(double winding_degC, void *context)
     return rates.winding_degC;
 }
 
+/* Loads have been on for long: what they take when switched on is over. */
+static pr_status start_settled(const pr_system *system, pr_sim *sim)
+{
+    const pr_status status = pr_sim_start(system, sim);
+    for (int k = 0; k < system->def.n_loads; k++)
+        sim->modes.load_on[k] = system->def.load[k].def.when != PR_WHEN_NEVER;
+    return status;
+}
+
 /* The bus with the winding cold, or as hot as it gets. */
 static pr_status solve_state(const pr_system *system, double rpm, bool hot, pr_outputs *outputs)
 {
     winding_search w = {.system = system};
-    pr_status status = pr_sim_start(system, &w.sim);
+    pr_status status = start_settled(system, &w.sim);
     if (status != PR_OK)
         return status;
     const double air_degC = system->def.ambient_degC;
@@ -230,7 +239,7 @@ static pr_status follow(const bench *b, pr_budget_situation *s)
     const pr_post post = system->def.starter_post;
     pr_sim sim;
     pr_phase_end end;
-    pr_status status = pr_sim_start(system, &sim);
+    pr_status status = start_settled(system, &sim);
     if (system->def.has_alternator)
         sim.y[system->at.alternator] = s->own.winding_degC;
     if (status == PR_OK)
@@ -263,7 +272,7 @@ static pr_status limp(bench *b, pr_budget *budget)
     pr_status status = set_loads(b, on, def->ambient_degC, true, &b->average);
     b->average.alternator.def.belt_slip_frac = 1.0; /* it stands still */
     if (status == PR_OK)
-        status = pr_sim_start(&b->average, &sim);
+        status = start_settled(&b->average, &sim);
     if (status == PR_OK)
         status = run_on(&b->average, &sim, def->idle_rpm, LIMP_MOST_s, &end);
     if (status != PR_OK)
@@ -348,6 +357,26 @@ static void judge_alternator(const pr_system_def *def, pr_budget *budget)
     }
 }
 
+/* From below idle to the highest speed. */
+static pr_status draw_curve(bench *b, pr_budget *budget)
+{
+    const pr_system_def *def = &b->base.def;
+    const pr_budget_situation *s = &budget->situation[budget->alternator.most_situation];
+    const double from_rpm = 0.6 * def->idle_rpm, to_rpm = fmax(def->max_rpm, 1.2 * from_rpm);
+    pr_status status = set_loads(b, s->load_on, s->ambient_degC, false, &b->peak);
+    for (int i = 0; i < PR_BUDGET_CURVE && status == PR_OK; i++) {
+        const double rpm = from_rpm + (to_rpm - from_rpm) * i / (PR_BUDGET_CURVE - 1);
+        budget->curve_rpm[i] = rpm;
+        for (int h = 0; h < PR_BUDGET_HEATS && status == PR_OK; h++) {
+            pr_outputs o;
+            status = solve_state(&b->peak, rpm, h == PR_BUDGET_HOT, &o);
+            budget->curve_A[i][h] = status == PR_OK ? o.alternator_available_A : PR_NAN;
+        }
+    }
+    budget->n_curve = PR_BUDGET_CURVE;
+    return status;
+}
+
 /* ---- all of it */
 
 static void list_loads(const bench *b, pr_budget *budget)
@@ -426,6 +455,8 @@ static pr_status make(bench *b, pr_budget *budget)
     judge_alternator(&b->base.def, budget);
     if (b->base.def.has_alternator)
         status = recommend_rating(b, budget);
+    if (status == PR_OK && b->base.def.has_alternator)
+        status = draw_curve(b, budget);
     if (status == PR_OK)
         status = limp(b, budget);
     if (status == PR_OK)

@@ -12,7 +12,7 @@ typedef enum pr_budget_speed {
     PR_BUDGET_CRUISE, /* the highest speed that the file allows */
     PR_BUDGET_SPEEDS
 } pr_budget_speed;
-enum { PR_BUDGET_COLD, PR_BUDGET_HOT, PR_BUDGET_HEATS };
+enum { PR_BUDGET_COLD, PR_BUDGET_HOT, PR_BUDGET_HEATS, PR_BUDGET_CURVE = 60 };
 
 /* A steady state: everything of the situation on at once. */
 typedef struct pr_budget_point {
@@ -103,6 +103,9 @@ typedef struct pr_budget {
     int n_situations;
     pr_budget_situation situation[PR_SITUATIONS_MAX];
     pr_budget_alternator alternator;
+    /* what the alternator gives over engine speed with the loads and air of most_situation */
+    int n_curve; /* 0: no alternator */
+    double curve_rpm[PR_BUDGET_CURVE], curve_A[PR_BUDGET_CURVE][PR_BUDGET_HEATS];
     int n_cables;
     pr_budget_cable cable[PR_RUNS_MAX];
     int n_fuses;

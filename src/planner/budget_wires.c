@@ -46,10 +46,11 @@ static double air_degC(const pr_system_def *def, const pr_wire_def *wire)
 }
 
 /* Winch amps for the time of the sheet, from the temperature of the air. */
-static double after_pull_degC(const pr_system_def *def, const pr_wire *wire, double amps_A)
+static double after_pull_degC(const pr_system *system, const pr_wire *wire, double amps_A)
 {
     enum { STEPS = 600 };
-    const double air = air_degC(def, &wire->def), step_s = def->motor.rated_time_s / STEPS;
+    const double air = air_degC(&system->def, &wire->def);
+    const double step_s = system->motor.def.rated_time_s / STEPS;
     pr_wire_state state = {air};
     for (int i = 0; i < STEPS; i++) { /* midpoint rule; heat changes over minutes */
         pr_wire_state rates, middle;
@@ -61,15 +62,15 @@ static double after_pull_degC(const pr_system_def *def, const pr_wire *wire, dou
     return state.T_degC;
 }
 
-static double heat_degC(const pr_system_def *def, const pr_wire *wire, double amps_A, bool pulls)
+static double heat_degC(const pr_system *system, const pr_wire *wire, double amps_A, bool pulls)
 {
-    return pulls ? after_pull_degC(def, wire, amps_A)
-                 : pr_wire_steady_degC(wire, amps_A, air_degC(def, &wire->def));
+    return pulls ? after_pull_degC(system, wire, amps_A)
+                 : pr_wire_steady_degC(wire, amps_A, air_degC(&system->def, &wire->def));
 }
 
 /* Thicker and thicker until the heat of a pull is bearable. Asking for a share of the amps with the
  * same share of the drop asks for the same resistance and less of the continuous amps. */
-static double gauge_for_pulls(const pr_system_def *def, const pr_wire_def *like, double amps_A,
+static double gauge_for_pulls(const pr_system *system, const pr_wire_def *like, double amps_A,
                               double drop_V)
 {
     enum { STEPS = 40 };
@@ -81,18 +82,18 @@ static double gauge_for_pulls(const pr_system_def *def, const pr_wire_def *like,
         if (isnan(wire_def.gauge))
             return PR_NAN;
         if (pr_wire_derive(&wire_def, &wire) == PR_OK &&
-            after_pull_degC(def, &wire, amps_A) <= like->insulation_degC)
+            after_pull_degC(system, &wire, amps_A) <= like->insulation_degC)
             return wire_def.gauge;
     }
     return PR_NAN;
 }
 
-static void recommend(const pr_system_def *def, const pr_wire_def *like, pr_budget_cable *c)
+static void recommend(const pr_system *system, const pr_wire_def *like, pr_budget_cable *c)
 {
     if (c->drop_ok && c->heat_ok)
         return;
     const double drop_V = c->allowed_frac * NOMINAL_V;
-    const double gauge = c->pulls_only ? gauge_for_pulls(def, like, c->amps_A, drop_V)
+    const double gauge = c->pulls_only ? gauge_for_pulls(system, like, c->amps_A, drop_V)
                                        : pr_wire_recommend(like, c->amps_A, drop_V);
     c->none_fits = isnan(gauge);
     if (!c->none_fits)
@@ -112,13 +113,13 @@ static void judge_cable(const pr_system *system, int run, double amps_A, pr_budg
     c->pulls_only = run == PR_RUN_WINCH;
     c->insulation_degC = wire->def.insulation_degC;
     c->ampacity_A = wire->ampacity_A;
-    c->degC = heat_degC(def, wire, amps_A, c->pulls_only);
+    c->degC = heat_degC(system, wire, amps_A, c->pulls_only);
     c->drop_V = amps_A * pr_wire_resistance_ohm(wire, c->degC);
     c->drop_frac = c->drop_V / NOMINAL_V;
     c->allowed_frac = is_critical(def, run) ? CRITICAL_FRAC : OTHER_FRAC;
     c->drop_ok = c->drop_frac <= c->allowed_frac;
     c->heat_ok = c->degC <= c->insulation_degC && (c->pulls_only || amps_A <= c->ampacity_A);
-    recommend(def, &wire->def, c);
+    recommend(system, &wire->def, c);
 }
 
 /* ---- fuses */
@@ -140,14 +141,14 @@ static bool guards_against_shorts(const pr_fuse *fuse, const pr_wire *wire, doub
     return true;
 }
 
-static pr_fusing judge_pulls(const pr_system_def *def, const pr_fuse *fuse, const pr_wire *wire,
+static pr_fusing judge_pulls(const pr_system *system, const pr_fuse *fuse, const pr_wire *wire,
                              double amps_A)
 {
-    if (pr_fuse_time_s(fuse, amps_A) < def->motor.rated_time_s)
+    if (pr_fuse_time_s(fuse, amps_A) < system->motor.def.rated_time_s)
         return PR_FUSING_TOO_SMALL;
     if (wire == NULL)
         return PR_FUSING_RIGHT;
-    if (!guards_against_shorts(fuse, wire, air_degC(def, &wire->def)))
+    if (!guards_against_shorts(fuse, wire, air_degC(&system->def, &wire->def)))
         return PR_FUSING_TOO_BIG;
     return fuse->def.rating_A <= wire->ampacity_A ? PR_FUSING_RIGHT : PR_FUSING_PULLS_ONLY;
 }
@@ -177,7 +178,7 @@ static double usual_fuse_A(const pr_system *system, int run, const pr_wire *wire
         def.rating_A = usual_fuses_A[i];
         if (pr_fuse_derive(&def, &fuse) != PR_OK)
             return PR_NAN;
-        const pr_fusing verdict = judge_pulls(&system->def, &fuse, wire, amps_A);
+        const pr_fusing verdict = judge_pulls(system, &fuse, wire, amps_A);
         if (verdict == PR_FUSING_RIGHT || verdict == PR_FUSING_PULLS_ONLY)
             return usual_fuses_A[i];
     }
@@ -197,7 +198,7 @@ static void judge_fuse(const pr_system *system, int run, double amps_A, pr_budge
     if (!slot->has_fuse)
         f->verdict = PR_FUSING_NONE;
     else if (run == PR_RUN_WINCH)
-        f->verdict = judge_pulls(&system->def, &system->fuse[run], wire, amps_A);
+        f->verdict = judge_pulls(system, &system->fuse[run], wire, amps_A);
     else
         f->verdict = judge_steady(f->rating_A, f->ampacity_A, amps_A);
     f->recommended_A = usual_fuse_A(system, run, wire, amps_A);
@@ -215,7 +216,7 @@ static double amps_of(const pr_system *system, int run, const double most_run_A[
 {
     double amps_A = most_run_A[run];
     if (run == PR_RUN_WINCH)
-        return system->def.motor.rated_A;
+        return system->motor.def.rated_A; /* from the table when there is one */
     if (run == PR_RUN_ALTERNATOR)
         for (int k = 0; k < budget->n_situations; k++)
             amps_A =
