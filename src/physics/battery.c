@@ -134,7 +134,7 @@ void pr_battery_branch_at(const pr_battery *b, const pr_battery_state *s, bool o
         .r0_ohm = b->r0_share * r_ohm * surface_factor(b, s1, s->T_degC),
         .r0_charge_ohm = b->r0_share * r_ohm,
         .r1_ohm = (1.0 - b->r0_share) * r_ohm,
-        .accept_A = s1 < 1.0 ? b->accept_ref_A * (1.0 - s1) : 0.0,
+        .accept_A = b->accept_ref_A * (1.0 - s1), /* overfull: negative, nothing is accepted */
         .accept_exponent = b->accept_per_V * (e_V - ACCEPT_REF_V) + b->accept_per_K * dT,
         .accept_per_V = b->accept_per_V,
         .accept_cap_A = b->accept_cap_A,
