@@ -58,13 +58,14 @@ static void add_load(const pr_system *system, const pr_sim *sim, int k, int wire
     const pr_load_def *d = &system->load[k].def;
     const double a = d->exponent, since_s = sim->modes.load_since_s[k] - sim->origin_s;
     const int power = d->wire_ohm == 0.0 ? system->powers.of_load[k] : -1;
-    bus->load[bus->n_loads++] = (pr_bus_load){.load = &system->load[k],
-                                              .index = k,
-                                              .wire_at = wire_at,
-                                              .since_s = since_s,
-                                              .power = power,
-                                              .scale = system->load_scale[k],
-                                              .floor_V = a < 1.0 ? PR_LOAD_LOW_FRAC * d->reference_V : 0.0};
+    bus->load[bus->n_loads++] =
+        (pr_bus_load){.load = &system->load[k],
+                      .index = k,
+                      .wire_at = wire_at,
+                      .since_s = since_s,
+                      .power = power,
+                      .scale = system->load_scale[k],
+                      .floor_V = a < 1.0 ? PR_LOAD_LOW_FRAC * d->reference_V : 0.0};
 }
 
 /* Groups the loads of one post that share an exponent: one power for all of them. */
@@ -168,7 +169,7 @@ static void build_thermostats(const pr_system *system, const pr_sim *sim, const 
 }
 
 void pr_frame_build(const pr_system *system, const pr_sim *sim, const pr_phase *phase,
-                    pr_frame *frame)
+                    double accuracy_V, pr_frame *frame)
 {
     const pr_system_def *def = &system->def;
     const pr_modes *m = &sim->modes;
@@ -182,6 +183,7 @@ void pr_frame_build(const pr_system *system, const pr_sim *sim, const pr_phase *
 
     bus->n_posts = def->n_batteries;
     bus->field = PR_FIELD_ANY;
+    bus->accuracy_V = accuracy_V;
     bus->alternator_on = def->has_alternator && frame->engine_running && m->excited &&
                          !m->fuse_open[PR_RUN_ALTERNATOR];
     bus->winch_on = frame->pulling && (def->has_winch || def->work == PR_WORK_CURRENT) &&

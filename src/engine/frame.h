@@ -43,7 +43,7 @@ bool pr_frame_pulls(const pr_phase *phase);
 
 /* Builds the frame of the present modes; y and time from the sim. */
 void pr_frame_build(const pr_system *system, const pr_sim *sim, const pr_phase *phase,
-                    pr_frame *frame);
+                    double accuracy_V, pr_frame *frame);
 
 /* Laws, bus and winch at a state; node_V is the warm start and takes the solution. */
 pr_status pr_frame_solve(const pr_frame *frame, double tau_s, const double y[],

@@ -12,6 +12,8 @@
 #include <stdarg.h>
 #include <stdio.h>
 
+/* Accuracy of the network that goes with a tolerance of the steps: 0.1 mV at 1e-6. */
+static const double V_PER_TOLERANCE = 100.0;
 /* Relays take time to move even when their delay is none (m). */
 static const double MECHANICAL_S = 0.05;
 /* Management systems wait so long before they open for a voltage (m). */
@@ -324,29 +326,24 @@ static void check_rope(pr_run *run)
     }
 }
 
-static bool apply_watches(pr_run *run)
+/* Applies what has come true, in order of precedence, up to a stop. */
+static pr_status apply_watches(pr_run *run, bool *changed)
 {
-    bool changed = false;
+    *changed = false;
     for (int i = 0; i < run->n_watches && !run->stopped; i++) {
         const pr_watch w = run->watch[i];
         run->margin[i] = pr_watch_margin(run, &w, run->sim->y, &run->now);
-        if (!(run->margin[i] < 0.0))
+        if (isnan(run->margin[i]))
+            return PR_ERR_VALIDITY;
+        if (run->margin[i] >= 0.0)
             continue;
         if (pr_watch_limit(w.kind) != PR_LIMIT_NONE)
             pr_run_stop(run, PR_STOP_LIMIT, pr_watch_limit(w.kind), -1);
         else
             act(run, &w);
-        changed = true;
+        *changed = true;
     }
-    return changed;
-}
-
-static bool margins_are_numbers(const pr_run *run)
-{
-    for (int i = 0; i < run->n_watches; i++)
-        if (isnan(run->margin[i]))
-            return false;
-    return true;
+    return PR_OK;
 }
 
 /* With the winch off the coil has its voltage back: the contactor would close again at once. */
@@ -366,9 +363,10 @@ pr_status pr_modes_settle(pr_run *run)
         switch_loads(run);
         check_engine(run);
         const pr_field guess = run->frame.bus.field;
-        pr_frame_build(run->system, run->sim, run->phase, &run->frame);
-        const pr_status status = pr_frame_settle_field(&run->frame, guess, run->tau_s, run->sim->y,
-                                                       run->sim->node_V, &run->now);
+        pr_frame_build(run->system, run->sim, run->phase, V_PER_TOLERANCE * run->options.tolerance,
+                       &run->frame);
+        pr_status status = pr_frame_settle_field(&run->frame, guess, run->tau_s, run->sim->y,
+                                                 run->sim->node_V, &run->now);
         run->sim->n_bus_solves++;
         if (status != PR_OK)
             return status;
@@ -379,9 +377,10 @@ pr_status pr_modes_settle(pr_run *run)
             note_chatter(run);
             return PR_OK;
         }
-        const bool changed = apply_watches(run);
-        if (!margins_are_numbers(run))
-            return PR_ERR_VALIDITY;
+        bool changed;
+        status = apply_watches(run, &changed);
+        if (status != PR_OK)
+            return status;
         if (!changed || (run->stopped && !run->sim->modes.contactor_open))
             return PR_OK;
     }

@@ -147,16 +147,11 @@ pr_status pr_sim_outputs(const pr_system *system, const pr_sim *sim, pr_activity
                             .engine_rpm = sim->engine_rpm,
                             .duration_s = 1.0,
                             .stop_travel_m = PR_NAN};
-    static const pr_limits no_limits = {.on = {false}};
-    pr_phase_end end = {.which = -1};
+    pr_phase_end end;
     pr_sim trial = *sim; /* modes are settled on a copy: asking changes nothing */
     trial.origin_s = trial.time_s;
-    pr_run run = {.system = system,
-                  .sim = &trial,
-                  .phase = &phase,
-                  .limits = &no_limits,
-                  .options = pr_run_options_default(),
-                  .end = &end};
+    pr_run run;
+    pr_run_begin(&run, system, &trial, &phase, NULL, NULL, NULL, &end);
     pr_modes_begin(&run);
     const pr_status status = pr_modes_settle(&run);
     if (status != PR_OK)

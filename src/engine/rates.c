@@ -266,16 +266,18 @@ double pr_frame_run_A(const pr_frame *frame, const pr_instant *at, int run)
 static void battery_rates(const pr_frame *f, const double y[], const pr_instant *at, double dy[])
 {
     double *ledger = &dy[f->system->at.ledger];
+    const double ambient_degC = f->system->def.ambient_degC;
     for (int p = 0; p < f->bus.n_posts; p++) {
         const pr_battery *battery = &f->system->battery[p];
         const pr_battery_branch *branch = &at->laws.battery[p];
         const pr_battery_state s = pr_state_battery(f->system, y, p);
         const double v_V = at->flows.node_V[p], i_A = at->flows.battery_A[p];
         pr_battery_state rates;
-        double gas_A, chemical_W, heat_W;
-        pr_battery_rates(battery, &s, branch, v_V, i_A, f->system->def.ambient_degC, &rates,
-                         &gas_A);
-        pr_battery_powers_W(battery, &s, branch, v_V, i_A, &chemical_W, &heat_W);
+        double gas_A;
+        pr_battery_rates(battery, &s, branch, v_V, i_A, ambient_degC, &rates, &gas_A);
+        /* what warms it and what it gives to the air */
+        const double heat_W = rates.T_degC * battery->heat_capacity_J_per_K +
+                              battery->case_conductance_W_per_K * (s.T_degC - ambient_degC);
         double *d = &dy[f->system->at.battery[p]];
         d[0] = rates.q1_As;
         d[1] = rates.q2_As;

@@ -209,13 +209,24 @@ static pr_status move_to(pr_run *run, double used_s, double tau_s)
     return PR_OK;
 }
 
+static void fill_last(pr_run *run, const pr_frame *frame, const pr_instant *at)
+{
+    pr_outputs_fill(frame, run->sim, run->sim->y, at, run->with_restart, &run->end->last);
+}
+
+/* What follows from an event; if that ends the phase, the last outputs are those before it. */
 static pr_status settle_and_watch(pr_run *run)
 {
     run->sim->n_events++;
+    run->frame_before = run->frame;
+    run->before = run->now;
     const pr_status status = pr_modes_settle(run);
-    if (status == PR_OK)
-        watch_extremes(run);
-    return status;
+    if (status != PR_OK)
+        return status;
+    watch_extremes(run);
+    if (run->stopped)
+        fill_last(run, &run->frame_before, &run->before);
+    return PR_OK;
 }
 
 /* Margins at the end of an ordinary step are those at the start of the next. */
@@ -223,12 +234,6 @@ static void carry_margins(pr_run *run)
 {
     for (int i = 0; i < run->n_watches; i++)
         run->margin[i] = pr_watch_margin(run, &run->watch[i], run->sim->y, &run->now);
-}
-
-static void fill_last(pr_run *run)
-{
-    pr_outputs_fill(&run->frame, run->sim, run->sim->y, &run->now, run->with_restart,
-                    &run->end->last);
 }
 
 /* Inrush is over before the error control of a long step would notice it: steps grow with its age.
@@ -296,10 +301,10 @@ static pr_status advance(pr_run *run)
         pr_run_stop(run, PR_STOP_LIMIT, limit, -1);
     else if (run->tau_s == run->end_s && !found)
         pr_run_stop(run, PR_STOP_TIME, PR_LIMIT_NONE, -1);
-    if (run->stopped || found || at_horizon)
-        fill_last(run);
-    if (run->stopped)
+    if (run->stopped) {
+        fill_last(run, &run->frame, &run->now);
         return PR_OK;
+    }
     if (found || at_horizon)
         return settle_and_watch(run);
     carry_margins(run);
@@ -352,24 +357,40 @@ static pr_status run_phase(pr_run *run)
     return status;
 }
 
+void pr_run_begin(pr_run *run, const pr_system *system, pr_sim *sim, const pr_phase *phase,
+                  const pr_limits *limits, const pr_run_options *options,
+                  const pr_observer *observer, pr_phase_end *end)
+{
+    static const pr_limits no_limits = {.on = {false}};
+    run->system = system;
+    run->sim = sim;
+    run->phase = phase;
+    run->limits = limits != NULL ? limits : &no_limits;
+    run->options = options != NULL ? *options : pr_run_options_default();
+    run->observer = observer;
+    run->end = end;
+    run->with_restart = run->limits->on[PR_LIMIT_RESTART] || observer != NULL;
+    run->tau_s = 0.0;
+    run->end_s = phase->duration_s;
+    run->guess_s = 0.0;
+    run->frame.bus.field = PR_FIELD_ANY;
+    run->n_watches = 0;
+    run->has_early = false;
+    run->reference = NULL;
+    run->stopped = false;
+    run->n_texts = 0;
+}
+
 pr_status pr_sim_run(const pr_system *system, pr_sim *sim, const pr_phase *phase,
                      const pr_limits *limits, const pr_run_options *options,
                      const pr_observer *observer, pr_phase_end *end)
 {
-    static const pr_limits no_limits = {.on = {false}};
-    pr_run run = {.system = system,
-                  .sim = sim,
-                  .phase = phase,
-                  .limits = limits != NULL ? limits : &no_limits,
-                  .observer = observer,
-                  .options = options != NULL ? *options : pr_run_options_default(),
-                  .end = end};
+    pr_run run; /* large: not cleared as a whole */
+    pr_run_begin(&run, system, sim, phase, limits, options, observer, end);
     *end = (pr_phase_end){
         .stop = PR_STOP_FAILED, .limit = PR_LIMIT_NONE, .which = -1, .extremes = no_extremes()};
     if (!phase_is_sound(&run))
         return PR_ERR_RANGE;
-    run.end_s = phase->duration_s;
-    run.with_restart = run.limits->on[PR_LIMIT_RESTART] || observer != NULL;
     const double travel_m = system->def.has_winch ? sim->y[system->at.travel] : 0.0;
     const pr_status status = run_phase(&run);
     end->duration_s = run.tau_s;

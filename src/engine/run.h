@@ -67,7 +67,9 @@ typedef struct pr_run {
     double tau_s, end_s; /* now, and the end of the phase */
     double guess_s;      /* next step to try; 0: none yet */
     pr_frame frame;
-    pr_instant now; /* at tau_s */
+    pr_instant now;        /* at tau_s */
+    pr_frame frame_before; /* the same just before the last event */
+    pr_instant before;
     int n_watches;
     pr_watch watch[PR_WATCHES_MAX];
     double margin[PR_WATCHES_MAX]; /* at tau_s */
@@ -76,7 +78,6 @@ typedef struct pr_run {
     double h_s;
     double rate[7][PR_STATE_MAX]; /* stages of the embedded pair; rate[0] at tau_s */
     double scale[PR_STATE_MAX];   /* of local errors */
-    double dense[PR_STATE_MAX];   /* last coefficient of the interpolant */
     double y1[PR_STATE_MAX];
     pr_instant next;  /* at the end of the step */
     pr_instant early; /* three tenths into it, roughly: a stage */
@@ -87,6 +88,11 @@ typedef struct pr_run {
     int n_texts;
     char text[PR_TEXTS_MAX][PR_TEXT_SIZE]; /* events at tau_s not yet reported */
 } pr_run;
+
+/* Fills in what a run starts from; the large arrays are left as they are. */
+void pr_run_begin(pr_run *run, const pr_system *system, pr_sim *sim, const pr_phase *phase,
+                  const pr_limits *limits, const pr_run_options *options,
+                  const pr_observer *observer, pr_phase_end *end);
 
 /* Tries a step of h_s; *error is the local error over what is allowed (> 1: reject). A failure of
  * the bus inside the step is a status, and the step may be tried again shorter. */
