@@ -11,6 +11,7 @@
 
 static const pr_command *const commands[] = {
     &pr_command_plan,
+    &pr_command_risk,
     &pr_command_run,
     &pr_command_compare,
     &pr_command_budget,

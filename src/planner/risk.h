@@ -9,7 +9,7 @@
 #include "planner/sensitivity.h"
 
 enum {
-    PR_RISK_INPUTS_MAX = PR_SPREADS_MAX + PR_MIRE_BODY,
+    PR_RISK_INPUTS_MAX = PR_SPREADS_MAX + PR_MIRE_BODY + 1, /* mire depths, margin */
     PR_RISK_SAMPLES_MAX = 100000,
     PR_RISK_THREADS_MAX = 64,
     PR_RISK_HOLDS = 2

@@ -35,6 +35,26 @@ static void add_mire(const pr_scenario *scenario, pr_mire depth, pr_risk *risk)
     s->from_catalogue = true;
 }
 
+static void add_margin(const pr_scenario *scenario, pr_risk *risk)
+{
+    const size_t offset = offsetof(pr_scenario, system.demand.margin_frac);
+    const double margin_frac = scenario->system.demand.margin_frac;
+    bool given = !(margin_frac > 0.0);
+    for (int i = 0; i < risk->n_inputs; i++)
+        given = given || risk->input[i].spread.offset == offset;
+    if (given)
+        return;
+    pr_risk_input *input = &risk->input[risk->n_inputs++];
+    *input = (pr_risk_input){.spread = {.key = "recovery.margin",
+                                        .offset = offset,
+                                        .kind = PR_SPREAD_UNIFORM,
+                                        .low = 0.0,
+                                        .likely = margin_frac,
+                                        .high = margin_frac,
+                                        .sd = PR_NAN,
+                                        .from_catalogue = true}};
+}
+
 pr_status pr_risk_inputs_list(const pr_scenario *scenario, pr_risk *risk, pr_diag *diag)
 {
     if (scenario->n_spreads < 0 || scenario->n_spreads > PR_SPREADS_MAX)
@@ -48,9 +68,11 @@ pr_status pr_risk_inputs_list(const pr_scenario *scenario, pr_risk *risk, pr_dia
         risk->input[risk->n_inputs++] = (pr_risk_input){.spread = *s};
     }
     const pr_system_def *def = &scenario->system;
-    if (def->has_winch && def->work == PR_WORK_DEMAND && isnan(def->demand.fixed_resistance_N))
+    if (def->has_winch && def->work == PR_WORK_DEMAND && isnan(def->demand.fixed_resistance_N)) {
+        add_margin(scenario, risk);
         for (int depth = PR_MIRE_WHEEL; depth <= PR_MIRE_BODY; depth++)
             add_mire(scenario, (pr_mire)depth, risk);
+    }
     if (risk->n_inputs == 0) {
         say(diag, "", "risk: no number of this scenario has a spread");
         return PR_ERR_INPUT;

@@ -358,6 +358,7 @@ static void test_find_needs_a_spread(void **state)
     pr_risk *r = malloc(sizeof *r);
     assert_non_null(r);
     s->n_spreads = 0;
+    s->system.demand.margin_frac = 0.0;
     s->system.demand.segments[0].mire = PR_MIRE_NONE;
     for (int c = 0; c < PR_CASE_COUNT; c++)
         s->system.demand.segments[0].surface_frac[c] = 0.5;
