@@ -31,19 +31,19 @@ set style fill solid 1.0 border rgb '#ffffff'
 
 set label title at screen 0.02, screen 0.965 left noenhanced font ',15' textcolor rgb ink_text
 set label answer at screen 0.02, screen 0.925 left noenhanced font ',11' textcolor rgb ink_soft
-set label 'Amps: alternator cold and hot; bands: loads of the heaviest situation' \
-    at graph 0, screen 0.872 left font ',12' textcolor rgb ink_text
-set label heaviest at screen 0.79, first 1.0 * LOAD_max left offset 0, 0.9 noenhanced font ',10.5' \
+set label 'Current, A' at graph 0, screen 0.872 left font ',12' textcolor rgb ink_text
+set label 'loads of '.heaviest at screen 0.79, first 1.0 * LOAD_max left offset 0, 0.8 noenhanced font ',10.5' \
     textcolor rgb ink_soft
 set arrow from idle, 0 to idle, y_end nohead linestyle 9 front
 set arrow from fast_idle, 0 to fast_idle, y_end nohead linestyle 9 front
 set label 'idle' at idle, y_end left offset 0.4, -0.7 font ',10' textcolor rgb ink_text front
 set label 'fast idle' at fast_idle, y_end left offset 0.4, -0.7 font ',10' textcolor rgb ink_text front
-set key at screen 0.765, screen 0.135 right bottom vertical font ',10.5' opaque
+set key at screen 0.775, screen 0.872 right center horizontal maxrows 1 font ',10.5'
 
 # bands light to lighter, so that the curves stay the darkest
 shade(row) = int(row) % 2 == 0 ? 0xd9e2ea : 0xe9eff3
 room = y_end / 24.0
+near_end = SPEED_min + 0.75 * (x_end - SPEED_min)
 plot bands using (0.5 * (SPEED_min + x_end)):(0.5 * ($2 + $3)):(SPEED_min):(x_end):2:3:(shade($0)) \
         with boxxyerror fillcolor rgb variable, \
     bands using (x_end):(0.5 * ($2 + $3)):($3 - $2 < 0.6 * room ? '' : \
@@ -51,9 +51,11 @@ plot bands using (0.5 * (SPEED_min + x_end)):(0.5 * ($2 + $3)):(SPEED_min):(x_en
         font ',10.5' textcolor rgb ink_text, \
     curve using 1:2 with lines linestyle 1 title 'alternator cold', \
     curve using 1:3 with lines linestyle 3 linewidth 2.4 title 'alternator hot', \
-    marks using 2:3 with points pointtype 7 pointsize 0.9 linecolor rgb ink_text \
-        title 'a situation at its own speed', \
-    marks using 2:3:1 with labels left offset 0.8, 0.5 noenhanced font ',10' \
-        textcolor rgb ink_text
+    marks using 2:3 with points pointtype 7 pointsize 1.3 linecolor rgb ink_text \
+        title 'situation', \
+    marks using ($2 < near_end ? $2 : NaN):3:1 with labels left offset 0.9, 0.5 noenhanced \
+        font ',10' textcolor rgb ink_text, \
+    marks using ($2 < near_end ? NaN : $2):3:1 with labels right offset -0.9, 0.5 noenhanced \
+        font ',10' textcolor rgb ink_text
 
 set output

@@ -8,6 +8,8 @@
  * output, dT/dt = 0 (a root, because output falls as it heats). The margin is available amps less
  * loads: what the battery takes comes on top and fades, so it is shown beside and not counted.
  *
+ * A relay or charger between two batteries counts as closed where it would close and stay closed.
+ *
  * Over time: an hour is simulated for charge and for the share of time at full output; when the
  * batteries still lose then, up to a day, until a load that keeps the engine alive drops out (else
  * the fuse box falls to 10.5 V: our choice).
@@ -118,27 +120,45 @@ static pr_status start_settled(const pr_system *system, pr_sim *sim)
     return status;
 }
 
+/* A relay or charger between the batteries has had time to close, if it would, and stay so. */
+static pr_status settle_link(const pr_system *system, pr_sim *sim, pr_outputs *o)
+{
+    const pr_link_kind kind = system->def.link.kind;
+    pr_status status = pr_sim_outputs(system, sim, PR_REST, o);
+    if (status != PR_OK || system->def.n_batteries < 2 ||
+        (kind != PR_LINK_RELAY && kind != PR_LINK_CHARGER) ||
+        pr_link_wants(&system->link, false, o->post_V[0], o->post_V[1]) <= 0)
+        return status;
+    sim->modes.link_closed = true;
+    status = pr_sim_outputs(system, sim, PR_REST, o);
+    if (status == PR_OK && pr_link_wants(&system->link, true, o->post_V[0], o->post_V[1]) < 0) {
+        sim->modes.link_closed = false; /* it would open again at once */
+        status = pr_sim_outputs(system, sim, PR_REST, o);
+    }
+    return status;
+}
+
 /* The bus with the winding cold, or as hot as it gets. */
 static pr_status solve_state(const pr_system *system, double rpm, bool hot, pr_outputs *outputs)
 {
+    static const double HOTTEST_K = 200.0; /* 60 K at rated output; this is beyond any */
     winding_search w = {.system = system};
     pr_status status = start_settled(system, &w.sim);
     if (status != PR_OK)
         return status;
     const double air_degC = system->def.ambient_degC;
     w.sim.engine_rpm = rpm;
-    if (system->def.has_alternator) {
-        static const double HOTTEST_K = 200.0; /* 60 K at rated output; this is beyond any */
-        double winding_degC = air_degC;
-        if (hot) {
-            status =
-                pr_root_find(winding_rate, &w, air_degC, air_degC + HOTTEST_K, 1e-3, &winding_degC);
-            if (status != PR_OK)
-                return w.status != PR_OK ? w.status : status;
-        }
-        w.sim.y[system->at.alternator] = winding_degC;
-    }
-    return pr_sim_outputs(system, &w.sim, PR_REST, outputs);
+    if (system->def.has_alternator)
+        w.sim.y[system->at.alternator] = air_degC;
+    status = settle_link(system, &w.sim, outputs);
+    if (status != PR_OK || !hot || !system->def.has_alternator)
+        return status;
+    double winding_degC = air_degC;
+    status = pr_root_find(winding_rate, &w, air_degC, air_degC + HOTTEST_K, 1e-3, &winding_degC);
+    if (status != PR_OK)
+        return w.status != PR_OK ? w.status : status;
+    w.sim.y[system->at.alternator] = winding_degC;
+    return settle_link(system, &w.sim, outputs);
 }
 
 static pr_status solve_point(const pr_system *peak, const pr_system *average, double rpm, bool hot,

@@ -1,8 +1,10 @@
 /* Cases side by side; see compare.h. Nothing is estimated: every figure is from a plan of its own.
  *
- * A case goes when the plan with rests as needed goes: no other rests with the same pulls can do
- * more. Side by side stand the even plans, as long as every case that goes has one, because that is
- * the plan to remember; else the plans with rests as needed. */
+ * Side by side stand the shortest plans: each rig at its best, with the pull length and engine
+ * speed that suit it. Plans with a given pull would not be fair: a weak rig has to pull in shorter
+ * bites, which heat less and rest less, and would seem the quicker one. Where some case goes only
+ * with one of the other plans (the search for the shortest is not exhaustive), rests as needed
+ * stand there for all. */
 #include "planner/compare.h"
 
 #include "base/number.h"
@@ -103,7 +105,7 @@ static pr_status plan_hard(const pr_scenario *scenario, pr_compared *c, unsigned
     *hard = *scenario; /* borrows what the scenario owns */
     hard->system.demand_case = PR_CASE_HIGH;
     pr_plan plan;
-    const pr_status status = pr_plan_make_one(hard, PR_PLAN_AS_NEEDED, &plan, NULL, NULL);
+    const pr_status status = pr_plan_make_one(hard, PR_PLAN_SHORTEST, &plan, NULL, NULL);
     if (status == PR_OK) {
         c->hard_go = plan.go;
         c->hard_total_s = plan.total_s;
@@ -122,7 +124,7 @@ static pr_status plan_case(const pr_scenario *scenario, pr_compared *c, pr_diag 
     if (context == NULL)
         return PR_ERR_NOMEM;
     pr_status status = PR_OK;
-    for (int kind = PR_PLAN_EVEN; kind <= PR_PLAN_AS_NEEDED && status == PR_OK; kind++) {
+    for (int kind = 0; kind < PR_PLAN_KINDS && status == PR_OK; kind++) {
         status = pr_plan_make_one(scenario, (pr_plan_kind)kind, &c->plan[kind], context, diag);
         *simulations += c->plan[kind].simulations;
     }
@@ -135,11 +137,12 @@ static pr_status plan_case(const pr_scenario *scenario, pr_compared *c, pr_diag 
 
 static pr_plan_kind choose_kind(const pr_comparison *comparison)
 {
-    for (size_t k = 0; k < comparison->n; k++)
-        if (comparison->cases[k].plan[PR_PLAN_AS_NEEDED].go &&
-            !comparison->cases[k].plan[PR_PLAN_EVEN].go)
+    for (size_t k = 0; k < comparison->n; k++) {
+        const pr_plan *plan = comparison->cases[k].plan;
+        if (plan[PR_PLAN_AS_NEEDED].go && !plan[PR_PLAN_SHORTEST].go)
             return PR_PLAN_AS_NEEDED;
-    return PR_PLAN_EVEN;
+    }
+    return PR_PLAN_SHORTEST;
 }
 
 pr_status pr_compare_make(const pr_scenario *const scenarios[], const char *const names[], size_t n,
@@ -174,7 +177,7 @@ pr_status pr_compare_make(const pr_scenario *const scenarios[], const char *cons
 void pr_comparison_free(pr_comparison *comparison)
 {
     for (size_t k = 0; k < comparison->n; k++)
-        for (int kind = 0; kind < 2; kind++)
+        for (int kind = 0; kind < PR_PLAN_KINDS; kind++)
             pr_plan_free(&comparison->cases[k].plan[kind]);
     free(comparison->cases);
     *comparison = (pr_comparison){0};
@@ -188,7 +191,7 @@ const pr_plan *pr_compared_plan(const pr_comparison *comparison, size_t k)
 pr_compare_verdict pr_compare_judge(const pr_comparison *comparison, size_t k, double *saved_s)
 {
     const pr_compared *first = &comparison->cases[0], *other = &comparison->cases[k];
-    const bool was = first->plan[PR_PLAN_AS_NEEDED].go, is = other->plan[PR_PLAN_AS_NEEDED].go;
+    const bool was = pr_compared_plan(comparison, 0)->go, is = pr_compared_plan(comparison, k)->go;
     if (saved_s != NULL)
         *saved_s = was && is ? pr_compared_plan(comparison, 0)->total_s -
                                    pr_compared_plan(comparison, k)->total_s

@@ -26,11 +26,11 @@ typedef enum pr_difference {
 
 typedef struct pr_compared {
     char name[PR_NAME_MAX];
-    pr_plan plan[2]; /* PR_PLAN_EVEN, PR_PLAN_AS_NEEDED */
+    pr_plan plan[PR_PLAN_KINDS];
     pr_limits limits;
     double min_crank_V; /* what a restart must not fall below */
     double reserve_computed_frac;
-    bool hard_go; /* rests as needed, in the high case of the demand */
+    bool hard_go; /* shortest plan, in the high case of the demand */
     double hard_total_s, hard_travel_m;
     unsigned differences; /* pr_difference flags against the first case */
 } pr_compared;
@@ -46,11 +46,11 @@ typedef enum pr_compare_verdict {
 typedef struct pr_comparison {
     size_t n;
     pr_compared *cases; /* owned, n */
-    pr_plan_kind kind;  /* of the plans to hold side by side: even when every go has one */
+    pr_plan_kind kind;  /* of the plans held side by side */
     unsigned long simulations;
 } pr_comparison;
 
-/* Plans every scenario with equal rests, with rests as needed, and in the high case of its demand.
+/* Plans every scenario in all three ways, and once more in the high case of its demand.
  * A scenario that cannot be planned at all fails the whole, and the diagnosis names it. */
 pr_status pr_compare_make(const pr_scenario *const scenarios[], const char *const names[], size_t n,
                           pr_comparison *comparison, pr_diag *diag, pr_progress_fn progress,

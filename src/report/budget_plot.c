@@ -52,12 +52,46 @@ static void pile_up(const pr_budget *b, stack *st)
         push(st, 0.0, "no load");
 }
 
+typedef struct mark_list {
+    size_t n;
+    double values[PR_SITUATIONS_MAX * MARK_COLUMNS];
+    char text[PR_SITUATIONS_MAX][4 * PR_NAME_MAX];
+    const char *label[PR_SITUATIONS_MAX];
+} mark_list;
+
+/* One mark per situation; those that would lie on each other share one. */
+static void place_marks(const pr_budget *b, mark_list *marks)
+{
+    static const double NEAR_rpm = 60.0, NEAR_FRAC = 0.04;
+    const double near_A = NEAR_FRAC * fmax(b->curve_A[b->n_curve - 1][PR_BUDGET_COLD], 1.0);
+    marks->n = 0;
+    for (int k = 0; k < b->n_situations; k++) {
+        const pr_budget_situation *s = &b->situation[k];
+        size_t i = 0;
+        while (i < marks->n &&
+               !(fabs(marks->values[MARK_COLUMNS * i] - s->own.engine_rpm) < NEAR_rpm &&
+                 fabs(marks->values[MARK_COLUMNS * i + 1] - s->own.load_A) < near_A))
+            i++;
+        char *text = marks->text[i];
+        if (i < marks->n) {
+            const size_t used = strlen(text);
+            snprintf(text + used, sizeof marks->text[i] - used, ", %s", s->name);
+            continue;
+        }
+        marks->values[MARK_COLUMNS * i] = s->own.engine_rpm;
+        marks->values[MARK_COLUMNS * i + 1] = s->own.load_A;
+        snprintf(text, sizeof marks->text[i], "%s", s->name);
+        marks->label[i] = text;
+        marks->n++;
+    }
+}
+
 pr_status pr_budget_plot_draw(const pr_scenario *scenario, const pr_budget *budget,
                               pr_plot_format format, FILE *out, char *message, size_t message_size)
 {
     const pr_budget *b = budget;
-    double curve[PR_BUDGET_CURVE * CURVE_COLUMNS], marks[PR_SITUATIONS_MAX * MARK_COLUMNS];
-    const char *mark_label[PR_SITUATIONS_MAX];
+    double curve[PR_BUDGET_CURVE * CURVE_COLUMNS];
+    mark_list marks;
     char line[PR_BUDGET_LINES][PR_BUDGET_LINE_BYTES];
     stack st;
     if (b->n_curve == 0) {
@@ -69,17 +103,13 @@ pr_status pr_budget_plot_draw(const pr_scenario *scenario, const pr_budget *budg
         curve[CURVE_COLUMNS * i + 1] = b->curve_A[i][PR_BUDGET_COLD];
         curve[CURVE_COLUMNS * i + 2] = b->curve_A[i][PR_BUDGET_HOT];
     }
-    for (int k = 0; k < b->n_situations; k++) {
-        marks[MARK_COLUMNS * k] = b->situation[k].own.engine_rpm;
-        marks[MARK_COLUMNS * k + 1] = b->situation[k].own.load_A;
-        mark_label[k] = b->situation[k].name;
-    }
+    place_marks(b, &marks);
     pile_up(b, &st);
     pr_budget_answer(b, PR_UNITS_METRIC, line);
     const pr_plot_table tables[] = {
         {"curve", (size_t)b->n_curve, CURVE_COLUMNS, curve, NULL},
         {"bands", (size_t)st.n, BAND_COLUMNS, st.from_to_A, st.label},
-        {"marks", (size_t)b->n_situations, MARK_COLUMNS, marks, mark_label},
+        {"marks", marks.n, MARK_COLUMNS, marks.values, marks.label},
     };
     const pr_plot_variable variables[] = {
         {"title", scenario->title, 0.0},

@@ -97,8 +97,12 @@ static void say_first(char *line, const pr_comparison *c, pr_units units)
     const pr_plan *plan = pr_compared_plan(c, 0);
     line[0] = '\0';
     if (plan->go) {
-        append(line, "GO as '%s' is: %s with %s.", name_of(c, 0, name, sizeof name),
-               pr_text_duration_rough(plan->total_s).s, pr_words_plan(c->kind));
+        append(line, "GO as '%s' is: %s at best", name_of(c, 0, name, sizeof name),
+               pr_text_duration_rough(plan->total_s).s);
+        if (c->cases[0].plan[PR_PLAN_EVEN].go)
+            append(line, ", %s with the same rest after every pull",
+                   pr_text_duration_rough(c->cases[0].plan[PR_PLAN_EVEN].total_s).s);
+        append(line, ".");
         return;
     }
     append(line, "NO-GO as '%s' is: ", name_of(c, 0, name, sizeof name));
@@ -148,8 +152,8 @@ static void say_case(char *line, const pr_comparison *c, size_t k, pr_units unit
         append(line, ".");
         break;
     case PR_VERDICT_SAFER:
-        append(line, " is not needed if the ground is as likely, but is if it is as bad as it "
-                     "may be; it ");
+        append(line, " is not needed where the ground is as expected, but is where it is as "
+                     "bad as it may be; it ");
         say_bought(line, c, k, saved_s);
         append(line, ".");
         break;
@@ -180,19 +184,19 @@ static void write_answer(const pr_comparison *c, const pr_style *style, FILE *ou
 
 static void columns(pr_grid *grid, const pr_style *style)
 {
-    static const char *const heads[] = {"total", "pulls", "rest",   "charge",
-                                        "kept",  "low V", "crank V"};
+    static const char *const heads[] = {"best",          "pulls", "of",     "rest to",
+                                        "charge (keep)", "low V", "crank V"};
     pr_text motor, anchor;
     snprintf(motor.s, sizeof motor.s, "motor %s",
              pr_units_name(style->units, PR_QUANTITY_TEMPERATURE));
     snprintf(anchor.s, sizeof anchor.s, "anchor %s",
              pr_units_name(style->units, PR_QUANTITY_FORCE));
     pr_grid_column(grid, "case", PR_ALIGN_LEFT);
-    pr_grid_column(grid, "", PR_ALIGN_LEFT);
     for (size_t i = 0; i < sizeof heads / sizeof *heads; i++)
         pr_grid_column(grid, heads[i], PR_ALIGN_RIGHT);
     pr_grid_column(grid, motor.s, PR_ALIGN_RIGHT);
     pr_grid_column(grid, anchor.s, PR_ALIGN_RIGHT);
+    pr_grid_column(grid, "even", PR_ALIGN_RIGHT);
     pr_grid_column(grid, "if worse", PR_ALIGN_RIGHT);
 }
 
@@ -203,25 +207,30 @@ static void row(pr_grid *grid, const pr_comparison *c, size_t k, const pr_style 
     char name[PR_NAME_MAX + 8];
     pr_grid_row(grid);
     pr_grid_cell(grid, name_of(c, k, name, sizeof name));
-    pr_grid_cell_tone(grid, p->go ? "go" : "no-go", p->go ? PR_TONE_GOOD : PR_TONE_BAD);
-    pr_grid_cell(grid, p->go ? pr_text_duration_rough(p->total_s).s : "-");
+    pr_grid_cell_tone(grid, p->go ? pr_text_duration_rough(p->total_s).s : "no-go",
+                      p->go ? PR_TONE_GOOD : PR_TONE_BAD);
     pr_grid_cell(grid, pr_text_number((double)p->n_cycles, 0).s);
+    pr_grid_cell(grid, pr_text_duration(p->pull_s).s);
     pr_grid_cell(grid, pr_text_duration(p->rest_s).s);
-    pr_grid_cell(grid, pr_text_percent(p->least_soc_frac, 0).s);
-    pr_grid_cell(grid, pr_text_percent(x->limits.reserve_frac, 0).s);
+    pr_text charge;
+    snprintf(charge.s, sizeof charge.s, "%.0f %% (%.0f %%)", 100.0 * p->least_soc_frac,
+             100.0 * x->limits.reserve_frac);
+    pr_grid_cell(grid, charge.s);
     pr_grid_cell(grid, pr_text_number(p->least_box_V, 1).s);
     pr_grid_cell(grid, pr_text_number(p->least_restart_V, 1).s);
     pr_grid_cell(grid,
                  pr_units_number(style->units, PR_QUANTITY_TEMPERATURE, p->most_armature_degC).s);
     pr_grid_cell(grid, pr_units_number(style->units, PR_QUANTITY_FORCE, p->most_anchor_N).s);
+    const pr_plan *even = &x->plan[PR_PLAN_EVEN];
+    pr_grid_cell(grid, even->go ? pr_text_duration_rough(even->total_s).s : "no-go");
     pr_grid_cell(grid, x->hard_go ? pr_text_duration_rough(x->hard_total_s).s : "no-go");
 }
 
 static pr_status write_table(const pr_comparison *c, const pr_style *style, FILE *out)
 {
     pr_style_heading(style, out,
-                     c->kind == PR_PLAN_EVEN ? "Side by side, the same rest after every pull"
-                                             : "Side by side, each rest as long as needed");
+                     c->kind == PR_PLAN_SHORTEST ? "Side by side, each in its shortest time"
+                                                 : "Side by side, each rest as long as needed");
     pr_grid *grid = pr_grid_new(style);
     columns(grid, style);
     for (size_t k = 0; k < c->n; k++)
@@ -229,8 +238,9 @@ static pr_status write_table(const pr_comparison *c, const pr_style *style, FILE
     const pr_status status = pr_grid_print(grid, out);
     pr_style_paragraph(style, out,
                        "Charge, low V (fuse box), crank V (what a restart would see) and motor are "
-                       "the worst of the whole recovery. If worse: total time with rests as needed "
-                       "where the ground is as bad as it may be.");
+                       "the worst of the whole recovery. Even: total time with the same rest "
+                       "after every pull of the plan's length. If worse: shortest time where the "
+                       "ground is as bad as it may be.");
     return status;
 }
 
@@ -308,7 +318,7 @@ static void case_json(pr_json *json, json_t *list, const pr_compare_report *repo
     pr_json_flag(json, item, "worse_ground_go", x->hard_go);
     pr_json_number(json, item, "worse_ground_total_s", x->hard_go ? x->hard_total_s : PR_NAN);
     json_t *plans = pr_json_object(json, item, "plans");
-    for (int kind = 0; kind < 2; kind++)
+    for (int kind = 0; kind < PR_PLAN_KINDS; kind++)
         pr_json_plan(json, pr_json_object(json, plans, pr_words_plan_key((pr_plan_kind)kind)),
                      &x->plan[kind]);
 }
@@ -371,7 +381,6 @@ pr_status pr_compare_plot_draw(const pr_compare_report *report, pr_plot_format f
     const pr_plot_variable variables[] = {
         {"title", report->scenarios[0]->title, 0.0},
         {"answer", line, 0.0},
-        {"plan", pr_words_plan(c->kind), 0.0},
         {"n_cases", NULL, (double)c->n},
     };
     const pr_plot picture = {.script = "compare",
