@@ -74,7 +74,7 @@ static void say_unknown_unit(pr_quantities *q, const char *given, const char *wa
 }
 
 /* Why a unit does not do. */
-static void say_misfit(pr_quantities *q, const char *given, const ut_unit *unit, const char *wanted,
+static void say_misfit(pr_quantities *q, const char *given, const pr_unit *unit, const char *wanted,
                        char *message)
 {
     char fits[96];
@@ -91,8 +91,8 @@ static pr_status convert_given(pr_quantities *q, double value, const char *given
         *converted = value;
         return PR_OK;
     }
-    const ut_unit *to = pr_unit_known(q, wanted);
-    const ut_unit *from = pr_unit_known(q, given);
+    const pr_unit *to = pr_unit_known(q, wanted);
+    const pr_unit *from = pr_unit_known(q, given);
     if (pr_unit_out_of_memory(q))
         return PR_ERR_NOMEM;
     if (to == NULL)

@@ -10,10 +10,11 @@
 #include "reader/nearest.h"
 
 #include <ctype.h>
-#include <stdint.h>
+#include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <udunits2.h>
 
 #define DEGREE "\xc2\xb0"
 
@@ -132,15 +133,21 @@ static const kind_name KINDS[] = {
 };
 enum { N_KINDS = sizeof KINDS / sizeof *KINDS };
 
+/* SI value = scale x (number + offset), in a dimension that the library keeps. */
+struct pr_unit {
+    double scale, offset;
+    ut_unit *dimension; /* product of base units; NULL: not made yet */
+};
+
 /* A product of units that was asked for before. */
 typedef struct known_unit {
     char text[SYMBOL_MAX];
-    ut_unit *unit;
+    pr_unit unit;
 } known_unit;
 
 struct pr_quantities {
     ut_system *system;
-    ut_unit *unit[N_UNITS]; /* of the table, made when first asked for */
+    pr_unit unit[N_UNITS]; /* of the table, made when first asked for */
     known_unit known[KNOWN_MAX];
     int n_known;
     unsigned n_forgotten;
@@ -148,14 +155,47 @@ struct pr_quantities {
     bool out_of_memory;
 };
 
+/* Short of memory the library may return a unit that it has freed already, with a status of
+ * success. It complains before that, to a handler without a context: hence this one variable of a
+ * thread. For the same reason the library is asked for products of base units only, one step at a
+ * time: scaled units made inside it crash when memory runs out half-way. */
+static _Thread_local bool complained;
+
+static int note_complaint(const char *format, va_list arguments)
+{
+    (void)format;
+    (void)arguments;
+    complained = true;
+    return 0;
+}
+
+/* Did the library complain since this was last asked? */
+static bool take_complaint(void)
+{
+    const bool failed = complained;
+    complained = false;
+    return failed;
+}
+
+/* Result of a call to the library, NULL (and noted) unless it is sound. */
+static ut_unit *sound(pr_quantities *q, ut_unit *made)
+{
+    if (!take_complaint() && made != NULL)
+        return made;
+    q->out_of_memory = true;
+    return NULL;
+}
+
 pr_quantities *pr_quantities_new(void)
 {
     pr_quantities *q = calloc(1, sizeof *q);
     if (q == NULL)
         return NULL;
-    /* it would print to stderr; every return is checked instead */
-    q->old_handler = ut_set_error_message_handler(ut_ignore);
+    /* it would print to stderr */
+    q->old_handler = ut_set_error_message_handler(note_complaint);
     q->system = ut_new_system();
+    if (take_complaint())
+        q->system = NULL; /* lost: the library may have freed it */
     if (q->system == NULL) {
         pr_quantities_free(q);
         return NULL;
@@ -168,38 +208,30 @@ void pr_quantities_free(pr_quantities *q)
     if (q == NULL)
         return;
     for (int i = 0; i < N_UNITS; i++)
-        ut_free(q->unit[i]);
+        ut_free(q->unit[i].dimension);
     for (int i = 0; i < q->n_known; i++)
-        ut_free(q->known[i].unit);
+        ut_free(q->known[i].unit.dimension);
     ut_free_system(q->system);
     ut_set_error_message_handler(q->old_handler);
     free(q);
 }
 
-static ut_unit *unit_of(pr_quantities *q, const char *text, size_t length, int depth);
+static bool unit_of(pr_quantities *q, const char *text, size_t length, int depth, pr_unit *unit);
 
-/* The unit of table row i, made from its definition. Owned by q. NULL: out of memory. */
-static ut_unit *unit_at(pr_quantities *q, int i, int depth)
+/* The unit of table row i, made from its definition; NULL: out of memory. */
+static const pr_unit *unit_at(pr_quantities *q, int i, int depth)
 {
-    if (q->unit[i] != NULL)
-        return q->unit[i];
+    pr_unit *unit = &q->unit[i];
     const unit_def *def = &UNITS[i];
+    if (unit->dimension != NULL)
+        return unit;
     if (def->of == NULL) {
-        q->unit[i] = ut_new_base_unit(q->system);
-    } else {
-        ut_unit *base = unit_of(q, def->of, strlen(def->of), depth + 1);
-        ut_unit *scaled = base == NULL ? NULL : ut_scale(def->scale, base);
-        if (scaled != NULL && def->offset != 0.0) {
-            q->unit[i] = ut_offset(scaled, def->offset);
-            ut_free(scaled);
-        } else {
-            q->unit[i] = scaled;
-        }
-        ut_free(base);
+        *unit = (pr_unit){.scale = 1.0, .dimension = sound(q, ut_new_base_unit(q->system))};
+    } else if (unit_of(q, def->of, strlen(def->of), depth + 1, unit)) {
+        unit->scale *= def->scale;
+        unit->offset = def->offset;
     }
-    if (q->unit[i] == NULL)
-        q->out_of_memory = true;
-    return q->unit[i];
+    return unit->dimension == NULL ? NULL : unit;
 }
 
 /* Row of a symbol, -1: unknown. Capitals are forgiven ("AH", "RPM", "Lbs") where they cannot mean
@@ -254,77 +286,83 @@ static bool next_term(const char **text, const char *end, unit_term *term)
     return n > 0 && term->exponent >= 1 && term->exponent <= 3 && (s == end || is_separator(*s));
 }
 
-/* Multiplies or divides *product by a term; false: unknown or out of memory. */
-static bool apply_term(pr_quantities *q, ut_unit **product, const unit_term *term, bool divide,
+/* dimension to the power of exponent; NULL: out of memory. The caller frees it. */
+static ut_unit *raised(pr_quantities *q, const ut_unit *dimension, int exponent)
+{
+    return sound(q, exponent == 1 ? ut_clone(dimension) : ut_raise(dimension, exponent));
+}
+
+/* Multiplies or divides the product by a term; false: unknown or out of memory. */
+static bool apply_term(pr_quantities *q, pr_unit *product, const unit_term *term, bool divide,
                        bool alone, int depth)
 {
     int row = find_unit(term->symbol);
     /* inside a product a degree is a difference: 10 mV/degC = 10 mV/K */
     if (row >= 0 && !alone && UNITS[row].offset != 0.0)
         row = strchr(term->symbol, 'F') == NULL ? find_unit("K") : -1;
-    ut_unit *unit = row < 0 ? NULL : unit_at(q, row, depth);
-    if (unit == NULL)
-        return false;
-    ut_unit *power = term->exponent == 1 ? ut_clone(unit) : ut_raise(unit, term->exponent);
-    ut_unit *result = NULL;
-    if (power != NULL && alone)
-        result = ut_clone(power); /* a product would lose the offset */
-    else if (power != NULL)
-        result = divide ? ut_divide(*product, power) : ut_multiply(*product, power);
-    ut_free(power);
-    if (result == NULL) {
-        q->out_of_memory = true;
-        return false;
+    const pr_unit *unit = row < 0 ? NULL : unit_at(q, row, depth);
+    ut_unit *power = unit == NULL ? NULL : raised(q, unit->dimension, term->exponent);
+    if (power != NULL && divide) {
+        ut_unit *inverse = sound(q, ut_invert(power));
+        ut_free(power);
+        power = inverse;
     }
-    ut_free(*product);
-    *product = result;
+    ut_unit *result = power == NULL ? NULL : sound(q, ut_multiply(product->dimension, power));
+    ut_free(power);
+    if (result == NULL)
+        return false;
+    ut_free(product->dimension);
+    product->dimension = result;
+    for (int k = 0; k < term->exponent; k++)
+        product->scale = divide ? product->scale / unit->scale : product->scale * unit->scale;
+    product->offset = alone ? unit->offset : 0.0;
     return true;
 }
 
-/* The unit that the text means; NULL when unknown (or q->out_of_memory). The caller frees it. */
-static ut_unit *unit_of(pr_quantities *q, const char *text, size_t length, int depth)
+/* One after the other the terms of a text; false: unknown or out of memory. */
+static bool apply_text(pr_quantities *q, pr_unit *product, const char *s, const char *end,
+                       int depth)
 {
-    if (depth > 8)
-        return NULL;
-    ut_unit *product = ut_get_dimensionless_unit_one(q->system);
-    if (product == NULL) {
-        q->out_of_memory = true;
-        return NULL;
-    }
-    const char *s = text, *end = text + length;
     bool divide = false;
     for (int n = 0; s < end; n++) {
         unit_term term;
         if (n >= TERMS_MAX || !next_term(&s, end, &term) ||
-            !apply_term(q, &product, &term, divide, n == 0 && s == end && term.exponent == 1,
-                        depth)) {
-            ut_free(product);
-            return NULL;
-        }
+            !apply_term(q, product, &term, divide, n == 0 && s == end && term.exponent == 1, depth))
+            return false;
         while (s < end && *s == ' ')
             s++;
         divide = s < end && *s == '/';
-        if (s < end && (*s == '/' || *s == '.' || *s == '*') && ++s == end) {
-            ut_free(product);
-            return NULL;
-        }
+        if (s < end && (*s == '/' || *s == '.' || *s == '*') && ++s == end)
+            return false;
         while (s < end && *s == ' ')
             s++;
     }
-    return product;
+    return true;
 }
 
-/* The unit that a text means, kept by q; NULL when unknown (or q->out_of_memory). */
-const ut_unit *pr_unit_known(pr_quantities *q, const char *text)
+/* The unit that the text means, whose dimension the caller frees; false: unknown, or out of memory.
+ */
+static bool unit_of(pr_quantities *q, const char *text, size_t length, int depth, pr_unit *unit)
+{
+    *unit = (pr_unit){.scale = 1.0};
+    if (depth > 8)
+        return false;
+    unit->dimension = sound(q, ut_get_dimensionless_unit_one(q->system));
+    if (unit->dimension != NULL && apply_text(q, unit, text, text + length, depth))
+        return true;
+    ut_free(unit->dimension);
+    unit->dimension = NULL;
+    return false;
+}
+
+const pr_unit *pr_unit_known(pr_quantities *q, const char *text)
 {
     for (int i = 0; i < q->n_known; i++)
         if (strcmp(q->known[i].text, text) == 0)
-            return q->known[i].unit;
+            return &q->known[i].unit;
     const size_t length = strlen(text);
-    if (length >= SYMBOL_MAX)
-        return NULL;
-    ut_unit *unit = unit_of(q, text, length, 0);
-    if (unit == NULL)
+    pr_unit unit;
+    if (length >= SYMBOL_MAX || !unit_of(q, text, length, 0, &unit))
         return NULL;
     known_unit *kept = &q->known[q->n_known];
     if (q->n_known < KNOWN_MAX) {
@@ -332,56 +370,40 @@ const ut_unit *pr_unit_known(pr_quantities *q, const char *text)
     } else {
         /* a file of odd units: forget the oldest of the later half, never one just handed out */
         kept = &q->known[KNOWN_MAX / 2 + q->n_forgotten++ % (KNOWN_MAX / 2)];
-        ut_free(kept->unit);
+        ut_free(kept->unit.dimension);
     }
     memcpy(kept->text, text, length + 1);
     kept->unit = unit;
-    return unit;
+    return &kept->unit;
 }
 
-/* +1: `from` is a mass and `to` a force, -1: the other way round, else 0. */
-static int weighs(pr_quantities *q, const ut_unit *from, const ut_unit *to)
+static bool same_dimension(const pr_unit *a, const pr_unit *b)
 {
-    const ut_unit *kg = pr_unit_known(q, "kg"), *newton = pr_unit_known(q, "N");
+    return ut_compare(a->dimension, b->dimension) == 0;
+}
+
+/* Factor from a mass to its weight in SI units, the other way round, 1 within a dimension; 0: the
+ * units do not fit. */
+static double factor_between(pr_quantities *q, const pr_unit *from, const pr_unit *to)
+{
+    if (same_dimension(from, to))
+        return 1.0;
+    const pr_unit *kg = pr_unit_known(q, "kg"), *newton = pr_unit_known(q, "N");
     if (kg == NULL || newton == NULL)
-        return 0;
-    if (ut_are_convertible(from, kg) && ut_are_convertible(to, newton))
-        return 1;
-    return ut_are_convertible(from, newton) && ut_are_convertible(to, kg) ? -1 : 0;
+        return 0.0;
+    if (same_dimension(from, kg) && same_dimension(to, newton))
+        return PR_GRAVITY_MPS2;
+    return same_dimension(from, newton) && same_dimension(to, kg) ? 1.0 / PR_GRAVITY_MPS2 : 0.0;
 }
 
-static pr_status convert_exactly(pr_quantities *q, double value, const ut_unit *from,
-                                 const ut_unit *to, double *converted)
-{
-    /* the library takes them without const and does not change them */
-    cv_converter *converter =
-        ut_get_converter((ut_unit *)(uintptr_t)from, (ut_unit *)(uintptr_t)to);
-    if (converter == NULL) {
-        q->out_of_memory = true;
-        return PR_ERR_NOMEM;
-    }
-    *converted = cv_convert_double(converter, value);
-    cv_free(converter);
-    return PR_OK;
-}
-
-/* Value between units; a mass stands for its weight and the other way round. PR_ERR_INPUT: the
- * units do not fit together. */
-pr_status pr_unit_convert(pr_quantities *q, double value, const ut_unit *from, const ut_unit *to,
+pr_status pr_unit_convert(pr_quantities *q, double value, const pr_unit *from, const pr_unit *to,
                           double *converted)
 {
-    if (ut_are_convertible(from, to))
-        return convert_exactly(q, value, from, to, converted);
-    const int sign = weighs(q, from, to);
-    if (sign == 0)
+    const double factor = factor_between(q, from, to);
+    if (factor == 0.0)
         return q->out_of_memory ? PR_ERR_NOMEM : PR_ERR_INPUT;
-    const ut_unit *kg = pr_unit_known(q, "kg"), *newton = pr_unit_known(q, "N");
-    pr_status status = convert_exactly(q, value, from, sign > 0 ? kg : newton, converted);
-    if (status == PR_OK) {
-        const double factor = sign > 0 ? PR_GRAVITY_MPS2 : 1.0 / PR_GRAVITY_MPS2;
-        status = convert_exactly(q, *converted * factor, sign > 0 ? newton : kg, to, converted);
-    }
-    return status;
+    *converted = (value + from->offset) * (from->scale / to->scale * factor) - to->offset;
+    return PR_OK;
 }
 
 pr_status pr_quantity_convert(pr_quantities *q, double value, const char *from, const char *to,
@@ -391,7 +413,7 @@ pr_status pr_quantity_convert(pr_quantities *q, double value, const char *from, 
         *converted = value;
         return PR_OK;
     }
-    const ut_unit *a = pr_unit_known(q, from), *b = a == NULL ? NULL : pr_unit_known(q, to);
+    const pr_unit *a = pr_unit_known(q, from), *b = a == NULL ? NULL : pr_unit_known(q, to);
     pr_status status = PR_ERR_INTERNAL;
     if (a != NULL && b != NULL)
         status = pr_unit_convert(q, value, a, b, converted);
@@ -401,14 +423,14 @@ pr_status pr_quantity_convert(pr_quantities *q, double value, const char *from, 
 }
 
 /* Kind of a unit given as text or already made; NULL: none of the table. */
-static const kind_name *kind_of(pr_quantities *q, const char *text, const ut_unit *unit)
+static const kind_name *kind_of(pr_quantities *q, const char *text, const pr_unit *unit)
 {
     for (int i = 0; text != NULL && i < N_KINDS; i++)
         if (strcmp(KINDS[i].unit, text) == 0)
             return &KINDS[i];
     for (int i = 1; i < N_KINDS; i++) { /* 0 is K, which only its name tells from degC */
-        const ut_unit *of_kind = pr_unit_known(q, KINDS[i].unit);
-        if (of_kind != NULL && ut_are_convertible(of_kind, unit))
+        const pr_unit *of_kind = pr_unit_known(q, KINDS[i].unit);
+        if (of_kind != NULL && same_dimension(of_kind, unit))
             return &KINDS[i];
     }
     return NULL;
@@ -420,7 +442,7 @@ void pr_quantity_describe(pr_quantities *q, const char *unit, char *text, size_t
         snprintf(text, size, "a plain number, like 2.5");
         return;
     }
-    const ut_unit *made = pr_unit_known(q, unit);
+    const pr_unit *made = pr_unit_known(q, unit);
     const kind_name *kind = made == NULL ? NULL : kind_of(q, unit, made);
     if (kind != NULL)
         snprintf(text, size, "%s, like %s", kind->what, kind->example);
@@ -434,7 +456,7 @@ bool pr_unit_has_offset(const char *symbol)
     return row >= 0 && UNITS[row].offset != 0.0;
 }
 
-const char *pr_unit_kind(pr_quantities *q, const char *text, const ut_unit *unit)
+const char *pr_unit_kind(pr_quantities *q, const char *text, const pr_unit *unit)
 {
     const kind_name *kind = kind_of(q, text, unit);
     return kind == NULL ? "another kind of quantity" : kind->what;
