@@ -7,7 +7,7 @@
 #include <stdlib.h>
 
 /* A drawing of a page width shows no more; both ends of every phase are always kept. */
-enum { ROWS_SHOWN = 700, COLUMNS = 10 };
+enum { ROWS_SHOWN = 400, COLUMNS = 10 };
 
 typedef struct shown_column {
     const char *first, *second; /* of the trace, by the starter's post */
