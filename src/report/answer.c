@@ -103,14 +103,16 @@ static void say_go_with(char *line, const pr_plan *plan, pr_units units, detail 
     append(line, "GO: ");
     say_pulls(line, plan, level);
     append(line, ": %s", pr_text_duration_rough(plan->total_s).s);
-    if (isfinite(plan->distance_m) && level > TERSE)
-        append(line, " for %s", pr_units_text(units, PR_QUANTITY_DISTANCE, plan->distance_m).s);
-    if (level == TERSE)
-        append(line, ", %d part%s.", plan->parts, plan->parts == 1 ? "" : "s");
-    else
-        append(line, ", %s", pr_words_parts(plan->parts, level == FULL).s);
-    if (level == TERSE)
+    if (!isfinite(plan->distance_m)) { /* a job of so many pulls at a given current */
+        append(line, ".");
         return;
+    }
+    if (level == TERSE) {
+        append(line, ", %d part%s.", plan->parts, plan->parts == 1 ? "" : "s");
+        return;
+    }
+    append(line, " for %s, %s", pr_units_text(units, PR_QUANTITY_DISTANCE, plan->distance_m).s,
+           pr_words_parts(plan->parts, level == FULL).s);
     const size_t rerigs = count_rerigs(plan);
     if (rerigs > 0 && level == FULL)
         append(line, ", rope reset %s", pr_text_times(rerigs).s);
