@@ -106,6 +106,9 @@ static void test_wrap_counts_characters_not_bytes(void **state)
     got = wrapped("20 °C 30 °C", 11, "", 0);
     assert_string_equal(got, "20 °C 30 °C\n");
     free(got);
+    got = wrapped("to 42.3 kN now", 8, "", 0); /* a number keeps its unit */
+    assert_string_equal(got, "to\n42.3 kN\nnow\n");
+    free(got);
     got = wrapped("averylongword b", 5, "", 0);
     assert_string_equal(got, "averylongword\nb\n");
     free(got);
