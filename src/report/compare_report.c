@@ -184,8 +184,8 @@ static void write_answer(const pr_comparison *c, const pr_style *style, FILE *ou
 
 static void columns(pr_grid *grid, const pr_style *style)
 {
-    static const char *const heads[] = {"best",          "pulls", "of",     "rest to",
-                                        "charge (keep)", "low V", "crank V"};
+    static const char *const heads[] = {"best",        "pulls", "of",     "rest to",
+                                        "charge/keep", "low V", "crank V"};
     pr_text motor, anchor;
     snprintf(motor.s, sizeof motor.s, "motor %s",
              pr_units_name(style->units, PR_QUANTITY_TEMPERATURE));
@@ -196,7 +196,6 @@ static void columns(pr_grid *grid, const pr_style *style)
         pr_grid_column(grid, heads[i], PR_ALIGN_RIGHT);
     pr_grid_column(grid, motor.s, PR_ALIGN_RIGHT);
     pr_grid_column(grid, anchor.s, PR_ALIGN_RIGHT);
-    pr_grid_column(grid, "even", PR_ALIGN_RIGHT);
     pr_grid_column(grid, "if worse", PR_ALIGN_RIGHT);
 }
 
@@ -213,7 +212,7 @@ static void row(pr_grid *grid, const pr_comparison *c, size_t k, const pr_style 
     pr_grid_cell(grid, pr_text_duration(p->pull_s).s);
     pr_grid_cell(grid, pr_text_duration(p->rest_s).s);
     pr_text charge;
-    snprintf(charge.s, sizeof charge.s, "%.0f %% (%.0f %%)", 100.0 * p->least_soc_frac,
+    snprintf(charge.s, sizeof charge.s, "%.0f/%.0f %%", 100.0 * p->least_soc_frac,
              100.0 * x->limits.reserve_frac);
     pr_grid_cell(grid, charge.s);
     pr_grid_cell(grid, pr_text_number(p->least_box_V, 1).s);
@@ -221,8 +220,6 @@ static void row(pr_grid *grid, const pr_comparison *c, size_t k, const pr_style 
     pr_grid_cell(grid,
                  pr_units_number(style->units, PR_QUANTITY_TEMPERATURE, p->most_armature_degC).s);
     pr_grid_cell(grid, pr_units_number(style->units, PR_QUANTITY_FORCE, p->most_anchor_N).s);
-    const pr_plan *even = &x->plan[PR_PLAN_EVEN];
-    pr_grid_cell(grid, even->go ? pr_text_duration_rough(even->total_s).s : "no-go");
     pr_grid_cell(grid, x->hard_go ? pr_text_duration_rough(x->hard_total_s).s : "no-go");
 }
 
@@ -236,11 +233,11 @@ static pr_status write_table(const pr_comparison *c, const pr_style *style, FILE
     for (size_t k = 0; k < c->n; k++)
         row(grid, c, k, style);
     const pr_status status = pr_grid_print(grid, out);
-    pr_style_paragraph(style, out,
-                       "Charge, low V (fuse box), crank V (what a restart would see) and motor are "
-                       "the worst of the whole recovery. Even: total time with the same rest "
-                       "after every pull of the plan's length. If worse: shortest time where the "
-                       "ground is as bad as it may be.");
+    pr_style_paragraph(
+        style, out,
+        "Charge, low V (fuse box), crank V (what a restart would see) and motor are "
+        "the worst of the whole recovery. If worse: shortest time where the ground is "
+        "as bad as it may be.");
     return status;
 }
 

@@ -107,7 +107,8 @@ class Budget(Case):
         self.assertTrue(out.startswith("NOT ENOUGH: 'everything at once'"))
         answer = self.json_of(NO, "budget", scenario("everything-on"))
         alternator = answer["alternator"]
-        self.assertAlmostEqual(alternator["by_load_A"], 1.25 * alternator["most_load_A"], delta=1e-3)
+        self.assertAlmostEqual(alternator["by_load_A"], 1.25 * alternator["most_load_A"],
+                               delta=1e-3)
         self.assertGreaterEqual(alternator["recommended_A"], alternator["by_load_A"])
         worst = [s for s in answer["situations"] if s["name"] == "everything at once"][0]
         self.assertLess(worst["own"]["margin_A"], 0)
@@ -141,7 +142,8 @@ class Budget(Case):
     @unittest.skipUnless(shutil.which("gnuplot"), "no gnuplot")
     def test_plots_are_drawn_whatever_the_names_are(self):
         with open(scenario("demo"), encoding="utf-8") as f:
-            text = f.read() + "\nsituations:\n  \"it's_a {/Symbol \\\"x\\\"} `date` %d\": {loads: all}\n"
+            text = (f.read() + "\nsituations:\n"
+                    "  \"it's_a {/Symbol \\\"x\\\"} `date` %d\": {loads: all}\n")
         for command, path in (("budget", self.path("odd.yaml", text)),
                               ("compare", scenario("second-battery"))):
             for end in ("svg", "png", "pdf"):

@@ -303,6 +303,28 @@ static void test_budget_limp_home_like_a_bare_battery(void **state)
     fixture_free(s);
 }
 
+/* A relay that would close counts as closed: the alternator carries the second battery's loads. */
+static void test_budget_relay_has_closed(void **state)
+{
+    (void)state;
+    pr_scenario *s = fixture_new();
+    pr_system_def *def = &s->system;
+    def->n_batteries = 2;
+    def->battery[1] = def->battery[0];
+    def->start_soc_frac[1] = 0.9;
+    def->link = pr_link_def_default(PR_LINK_RELAY);
+    fixture_wire(def, PR_RUN_LINK, 35.0, 1.0);
+    fixture_load(def, "fridge", 6.0, PR_WHEN_ALWAYS);
+    def->load[def->n_loads - 1].post = PR_POST_SECOND;
+    pr_budget *b = budget_of(s);
+    const pr_budget_point *p = &b->situation[0].own;
+    assert_near(p->alternator_A, p->load_A + p->battery_A, 1e-6);
+    assert_true(p->battery_A > 0.0);
+    assert_true(cable_of(b, PR_RUN_LINK)->amps_A > 6.0);
+    free(b);
+    fixture_free(s);
+}
+
 static void test_budget_without_alternator_or_loads(void **state)
 {
     (void)state;
@@ -337,6 +359,7 @@ int main(void)
         cmocka_unit_test(test_budget_judges_fuses),
         cmocka_unit_test(test_budget_winch_cable_and_fuse_are_for_pulls),
         cmocka_unit_test(test_budget_limp_home_like_a_bare_battery),
+        cmocka_unit_test(test_budget_relay_has_closed),
         cmocka_unit_test(test_budget_without_alternator_or_loads),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
