@@ -183,15 +183,17 @@ static double score_of(const pr_job *job, const pr_phase_end *end, bool pull)
 
 static pr_trial judge(const pr_job *job, const pr_phase_end *end, bool pull)
 {
-    const bool pass = pull ? pull_counts(end->stop) : end->stop == PR_STOP_TIME;
-    return (pr_trial){
-        .pass = pass,
+    pr_trial trial = {
+        .pass = pull ? pull_counts(end->stop) : end->stop == PR_STOP_TIME,
         .score = score_of(job, end, pull),
-        .spare = pull && pass ? spare_s(job, end) : 0.0,
-        .missing = pull && !pass ? job->pull_s - end->duration_s : 0.0,
-        .limit = pass ? PR_LIMIT_NONE : end->limit,
+        .limit = end->limit,
         .stop = end->stop,
     };
+    if (pull && trial.pass)
+        trial.spare = spare_s(job, end);
+    if (pull && !trial.pass)
+        trial.missing = job->pull_s - end->duration_s;
+    return trial;
 }
 
 static pr_status tell_progress(pr_job *job)

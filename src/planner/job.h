@@ -90,7 +90,7 @@ pr_status pr_rests_even(pr_job *job, const pr_route *as_needed, pr_route *route)
 pr_status pr_rests_run_even(pr_job *job, double first_rest_s, long rest_s, pr_route *route,
                             pr_trial *trial);
 
-/* Plan as needed without its meter gap, for many variants (plan.c). The plan is freed by the
+/* Plan as needed without its meter gap, for one of many variants (plan.c). The plan is freed by the
  * caller, also after a failure. */
 pr_status pr_plan_make_variant(const pr_scenario *scenario, pr_plan *plan);
 

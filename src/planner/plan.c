@@ -15,6 +15,9 @@
 #include <math.h>
 #include <stdlib.h>
 
+/* Rigging a block is work: it must take this share of the time or less. */
+static const double WORTH_A_BLOCK = 0.9;
+
 /* What is planned once and shared by all kinds. */
 typedef struct planning {
     pr_job job;
@@ -73,7 +76,8 @@ static pr_status plan_rigged(planning *p)
         return status;
     swap(&p->route, &p->spare);
     const bool waits = p->route.go && p->route.first_rest_s > 0.0;
-    if (!isnan(p->job.plan.pull_s) || (p->route.go && !waits) || !(p->job.overload.at_m > 0.0))
+    const bool settled = (p->route.go && !waits) || p->route.gave_up;
+    if (!isnan(p->job.plan.pull_s) || settled || !(p->job.overload.at_m > 0.0))
         return PR_OK;
     pr_route asked = p->route; /* with the length asked for */
     p->route = (pr_route){0};
@@ -87,36 +91,58 @@ static pr_status plan_rigged(planning *p)
     return status;
 }
 
-static pr_status plan_as_needed(planning *p)
+/* Is the route in p->route the one to keep, against the best of fewer parts? */
+static bool is_better(const planning *p, const pr_route *best, int best_parts)
+{
+    if (best_parts == 0 || p->route.go != best->go)
+        return best_parts == 0 || p->route.go;
+    return p->route.go ? p->route.end_s < WORTH_A_BLOCK * best->end_s
+                       : pr_route_travel_m(&p->route) > pr_route_travel_m(best);
+}
+
+/* Leaves the best of all allowed parts in p->route, and the job as it was for it. */
+static pr_status plan_parts(planning *p, int most)
 {
     pr_job *job = &p->job;
     const pr_case which = job->system->def.demand_case;
-    const bool choose = job->plan.parts == 0 && job->system->def.has_winch;
-    const int most = choose ? job->plan.blocks + 1 : job->system->def.rig.parts;
-    p->parts_needed = pr_job_parts_needed(job, which);
-    p->first_parts = job->system->def.rig.parts;
-    if (choose)
-        p->first_parts = p->parts_needed > 0 && p->parts_needed <= most ? p->parts_needed : most;
     const double pull_s = job->pull_s;
-    double furthest_m = -1.0;
-    int best = p->first_parts;
-    for (int parts = p->first_parts; parts <= most; parts++) {
+    pr_route best = {0};
+    double best_pull_s = pull_s;
+    bool best_shortened = false;
+    int best_parts = 0;
+    pr_status status = PR_OK;
+    for (int parts = p->first_parts; parts <= most && status == PR_OK; parts++) {
         job->pull_s = pull_s;
-        pr_status status = choose ? pr_job_rig(job, parts, which) : PR_OK;
+        job->give_up_s = best.go ? WORTH_A_BLOCK * best.end_s : PR_INF;
+        status = pr_job_rig(job, parts, which);
         if (status == PR_OK)
             status = plan_rigged(p);
-        if (status != PR_OK || p->route.go)
-            return status;
-        if (pr_route_travel_m(&p->route) > furthest_m) {
-            furthest_m = pr_route_travel_m(&p->route);
-            best = parts;
+        if (status == PR_OK && is_better(p, &best, best_parts)) {
+            swap(&best, &p->route);
+            best_parts = parts;
+            best_pull_s = job->pull_s;
+            best_shortened = p->shortened;
         }
     }
-    if (job->system->def.rig.parts == best)
-        return PR_OK;
-    job->pull_s = pull_s;
-    const pr_status status = pr_job_rig(job, best, which);
-    return status == PR_OK ? plan_rigged(p) : status;
+    swap(&best, &p->route);
+    pr_route_free(&best);
+    job->give_up_s = PR_INF;
+    job->pull_s = best_pull_s;
+    p->shortened = best_shortened;
+    return status == PR_OK ? pr_job_rig(job, best_parts, which) : status;
+}
+
+static pr_status plan_as_needed(planning *p)
+{
+    pr_job *job = &p->job;
+    const pr_system_def *def = &job->system->def;
+    p->parts_needed = pr_job_parts_needed(job, def->demand_case);
+    p->first_parts = def->rig.parts;
+    if (job->plan.parts > 0 || !def->has_winch)
+        return plan_rigged(p);
+    const int most = job->plan.blocks + 1;
+    p->first_parts = p->parts_needed > 0 && p->parts_needed <= most ? p->parts_needed : most;
+    return plan_parts(p, most);
 }
 
 static pr_status open_planning(const pr_scenario *scenario, planning *p, pr_plan_set *set,

@@ -28,6 +28,7 @@ typedef struct rest_search {
     bool first, rerig;
     size_t target;          /* pull (from 0) that every rest must leave possible */
     size_t chain;           /* so many pulls after this one */
+    pr_trial trap;          /* how the target failed */
     double rested_travel_m; /* with the longest rests; NaN: not known yet */
     double slope;           /* pull seconds won per second of rest, as the last search found it */
     pr_attempt last_pass;   /* the attempt that passed last */
@@ -76,6 +77,15 @@ static long clamp(long x, long least, long most)
     return x < least ? least : x > most ? most : x;
 }
 
+/* What makes the rest as long as it is; stop TIME: nothing does. */
+static pr_trial reason(const rest_search *s, const pr_route *route, const pr_smallest *result)
+{
+    if (result->seconds <= pr_route_rest_min_s(route, s->job))
+        return (pr_trial){.stop = PR_STOP_TIME};
+    /* none below was tried when it is as short as it was, which led into the trap */
+    return result->has_below ? result->below : s->trap;
+}
+
 /* Finds the rest before the next pull and adds both to the route. */
 static pr_status add_next(rest_search *s, pr_route *route, long least_s, long guess_s,
                           pr_smallest *result)
@@ -95,8 +105,9 @@ static pr_status add_next(rest_search *s, pr_route *route, long least_s, long gu
         s->slope = result->slope;
     if (status != PR_OK || !result->found)
         return status;
+    const pr_trial why = reason(s, route, result);
     return pr_route_add(route, s->job, &s->last_pass, (double)result->seconds, s->rerig,
-                        result->has_below ? &result->below : NULL);
+                        why.stop != PR_STOP_TIME ? &why : NULL);
 }
 
 /* The failed pull that got furthest ends the route: what stopped it is on record. */
@@ -146,7 +157,7 @@ static pr_status lengthen(rest_search *s, pr_route *route, size_t depth, bool *d
 }
 
 /* No rest makes the next pull possible: lengthen an earlier one, 1, 2, 4 ... pulls back. */
-static pr_status repair(rest_search *s, pr_route *route, bool *repaired)
+static pr_status repair(rest_search *s, pr_route *route, const pr_trial *failed, bool *repaired)
 {
     *repaired = false;
     if (isnan(s->rested_travel_m)) {
@@ -157,6 +168,7 @@ static pr_status repair(rest_search *s, pr_route *route, bool *repaired)
     if (!(s->rested_travel_m > pr_route_travel_m(route)))
         return PR_OK;
     s->target = route->n; /* from now on, until it is behind */
+    s->trap = *failed;
     for (size_t depth = 1; !*repaired && route->n > 0; depth *= 2) {
         const bool last = depth >= route->n;
         const pr_status status = lengthen(s, route, last ? route->n : depth, repaired);
@@ -216,7 +228,8 @@ static long guess_rest(const pr_route *route)
     if (route->n < 3 || last[-1].rerig || last->binding_stop == PR_STOP_TIME)
         return (long)last->rest_s;
     const double step_s = last->rest_s - last[-1].rest_s;
-    return (long)(last->rest_s + (fabs(step_s) <= SMOOTH_s ? step_s : 0.25 * step_s));
+    const double next_s = last->rest_s + (fabs(step_s) <= SMOOTH_s ? step_s : 0.25 * step_s);
+    return (long)next_s;
 }
 
 static pr_status as_needed(rest_search *s, pr_route *route)
@@ -229,8 +242,8 @@ static pr_status as_needed(rest_search *s, pr_route *route)
         pr_status status =
             add_next(s, route, least_s, rerig ? least_s : guess_rest(route), &result);
         bool repaired = false;
-        if (status == PR_OK && !result.found && result.helps && s->chain == 0)
-            status = repair(s, route, &repaired);
+        if (status == PR_OK && !result.found && s->chain == 0)
+            status = repair(s, route, &result.at, &repaired);
         if (status != PR_OK)
             return status;
         if (!result.found && !repaired)

@@ -17,7 +17,7 @@ typedef struct pr_plan_def {
     double total_max_s;            /* 4 h */
     double pull_rpm, rest_rpm;     /* engine; NaN: fast idle in both */
     int blocks;                    /* pulley blocks at hand: parts of line up to blocks + 1 */
-    int parts;                     /* 0: fewest that pull it */
+    int parts;                  /* 0: fewest that pull it, more if that saves a tenth of the time */
     int pulls;                  /* 0: until the distance is done; else so many pulls are the job */
     double rerig_s;             /* time to set out the rope again, 600 */
     double reserve_frac;        /* NaN: computed from cranking */

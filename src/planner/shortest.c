@@ -3,20 +3,21 @@
  * A candidate is a recovery with rests as needed; its time includes every re-rig. What the plan def
  * fixes stays fixed. The plan as needed is the first candidate; then, with both engine speeds at
  * the highest, parts of line   from the fewest that pull it to blocks + 1, with that plan's pull
- * length pull length     for each of these within 5 % of the best: whole seconds, by parabolas
- * through three lengths, the middle one the quickest (Brent 1973, on whole numbers) engine speeds
- * one step lower in the pull, in the rest, as long as it is not slower Compared by time in whole
- * seconds, then fewer parts, lower speeds, the shorter pull. The time has many small steps over the
- * pull length (a pull more or less), and more engine speed is taken to charge no less, so this is
- * the best of those tried, not a proven optimum. */
+ * length pull length     for each of these within 5 % of the best, whole seconds: 15 s longer,
+ * shorter, then where a parabola through the three best neighbours has its vertex, until a trial
+ * gains less than 0.1 %, six at most engine speeds   lower in the rest, lower in the pull, as long
+ * as that is not slower equal rests     at the best of these; and the plan with even rests Compared
+ * by time in whole seconds, then fewer parts, lower speeds, the shorter pull. The time has many
+ * small steps over the pull length (a pull more or less), and more engine speed is taken to charge
+ * no less, so this is the best of those tried, not a proven optimum. */
 #include "planner/job.h"
 
 #include "base/number.h"
 
 #include <math.h>
 
-enum { SPEEDS_MAX = 3, PARTS_MAX = 4, PARABOLAS_MAX = 4 };
-static const double NEAR = 1.05, FAR_AWAY_s = 1e9, BRACKET_s = 15.0, WORTHWHILE = 0.001;
+enum { SPEEDS_MAX = 3, PARTS_MAX = 4, LENGTHS_MAX = 7 };
+static const double NEAR = 1.05, FAR_AWAY_s = 1e9, STRIDE_s = 15.0, WORTHWHILE = 0.001;
 
 typedef struct choice {
     double pull_s, pull_rpm, rest_rpm;
@@ -109,84 +110,80 @@ static int speeds(const pr_job *job, double fixed_rpm, double rpm[SPEEDS_MAX])
     return n;
 }
 
-/* Vertex of the parabola through three points, as a whole number inside (low, high) that is not the
- * middle; 0: none left. */
-static double next_length_s(const choice *low, const choice *middle, const choice *high)
+/* Lengths tried so far with the other choices fixed, sorted. */
+typedef struct lengths {
+    int n, best;
+    choice at[LENGTHS_MAX];
+} lengths;
+
+static void insert(lengths *l, const choice *c)
 {
-    const double a = low->pull_s, b = middle->pull_s, c = high->pull_s;
-    if (c - a <= 2.0)
-        return 0.0;
-    const double p = (b - a) * (middle->cost_s - high->cost_s);
-    const double q = (b - c) * (middle->cost_s - low->cost_s);
-    double x = round(b - 0.5 * ((b - a) * p - (b - c) * q) / (p - q));
-    const bool flat = fabs(p - q) <= 0.0 || isinf(low->cost_s) || isinf(high->cost_s);
-    if (flat || !(x > a && x < c)) /* halve the wider side instead */
-        x = b - a > c - b ? floor(0.5 * (a + b)) : ceil(0.5 * (b + c));
-    if (x == b)
-        x = b - a > c - b ? b - 1.0 : b + 1.0;
-    return x > a && x < c ? x : 0.0;
+    int i = l->n++;
+    for (; i > 0 && l->at[i - 1].pull_s > c->pull_s; i--)
+        l->at[i] = l->at[i - 1];
+    l->at[i] = *c;
+    l->best = 0;
+    for (int k = 1; k < l->n; k++)
+        if (l->at[k].cost_s < l->at[l->best].cost_s)
+            l->best = k;
 }
 
-/* Parabolas between three lengths, until the gain is small. */
-static pr_status close_in(shortest *s, choice low, choice middle, choice high)
+/* Vertex of the parabola through the best and its neighbours (the two nearest at an end); NaN when
+ * it has none, or a cost is not known. */
+static double vertex_s(const lengths *l)
 {
-    for (int i = 0; i < PARABOLAS_MAX; i++) {
-        choice c = middle;
-        c.pull_s = next_length_s(&low, &middle, &high);
-        if (!(c.pull_s > 0.0))
-            break;
-        const pr_status status = try_choice(s, &c);
-        if (status != PR_OK)
-            return status;
-        const bool left = c.pull_s < middle.pull_s;
-        const double gain_s = middle.cost_s - c.cost_s;
-        if (gain_s > 0.0) {
-            *(left ? &high : &low) = middle;
-            middle = c;
-        } else {
-            *(left ? &low : &high) = c;
-        }
-        if (fabs(gain_s) < WORTHWHILE * middle.cost_s)
-            break;
-    }
-    return PR_OK;
+    int i = l->best - 1;
+    i = i < 0 ? 0 : i + 2 >= l->n ? l->n - 3 : i;
+    if (l->n < 3)
+        return PR_NAN;
+    const choice *a = &l->at[i], *b = a + 1, *c = a + 2;
+    const double p = (b->pull_s - a->pull_s) * (b->cost_s - c->cost_s);
+    const double q = (b->pull_s - c->pull_s) * (b->cost_s - a->cost_s);
+    const double curve = p - q; /* negative for a valley */
+    const double x =
+        b->pull_s - 0.5 * ((b->pull_s - a->pull_s) * p - (b->pull_s - c->pull_s) * q) / curve;
+    return curve < 0.0 && isfinite(x) ? round(x) : PR_NAN;
 }
 
-/* Three lengths around the quickest, then parabolas. `middle` has been tried. */
-static pr_status search_lengths(shortest *s, choice middle)
+/* Next length to try; NaN: none. */
+static double next_length_s(const lengths *l, double least_s, double most_s)
+{
+    const double best_s = l->at[l->best].pull_s;
+    const bool lowest = l->best == 0, highest = l->best == l->n - 1;
+    double low_s = lowest ? fmax(best_s - STRIDE_s, least_s) : l->at[l->best - 1].pull_s + 1.0;
+    double high_s = highest ? fmin(best_s + STRIDE_s, most_s) : l->at[l->best + 1].pull_s - 1.0;
+    double x = vertex_s(l);
+    if (isnan(x)) /* longer pulls first: they take fewer trials */
+        x = highest && high_s > best_s ? high_s : lowest ? low_s : best_s + 0.5 * (high_s - best_s);
+    x = fmax(low_s, fmin(high_s, floor(x)));
+    if (x == best_s) /* the wider side has more to give */
+        x = high_s - best_s > best_s - low_s ? best_s + 1.0 : best_s - 1.0;
+    return x >= low_s && x <= high_s ? x : PR_NAN;
+}
+
+/* `first` has been tried. */
+static pr_status search_lengths(shortest *s, const choice *first)
 {
     const pr_plan_def *plan = &s->job->plan;
     if (!isnan(plan->pull_s))
         return PR_OK;
     const double least_s = ceil(plan->pull_min_s), most_s = fmax(floor(plan->pull_max_s), least_s);
-    choice low = middle, high = middle;
-    low.pull_s = fmax(middle.pull_s - BRACKET_s, least_s);
-    high.pull_s = fmin(middle.pull_s + BRACKET_s, most_s);
-    pr_status status = PR_OK;
-    if (high.pull_s > middle.pull_s)
-        status = try_choice(s, &high);
-    const bool rises = high.pull_s > middle.pull_s && high.cost_s >= middle.cost_s;
-    if (status == PR_OK && low.pull_s < middle.pull_s && (rises || high.pull_s == middle.pull_s))
-        status = try_choice(s, &low);
-    /* walk towards the quicker side until it gets slower again */
-    while (status == PR_OK && high.cost_s < middle.cost_s && high.pull_s < most_s) {
-        low = middle;
-        middle = high;
-        high.pull_s = fmin(high.pull_s + BRACKET_s, most_s);
-        status = try_choice(s, &high);
+    lengths l = {0};
+    insert(&l, first);
+    while (l.n < LENGTHS_MAX) {
+        choice c = *first;
+        const double before_s = l.at[l.best].cost_s;
+        c.pull_s = next_length_s(&l, least_s, most_s);
+        if (isnan(c.pull_s))
+            break;
+        const pr_status status = try_choice(s, &c);
+        if (status != PR_OK)
+            return status;
+        insert(&l, &c);
+        if (l.n > 3 && before_s - l.at[l.best].cost_s < WORTHWHILE * before_s)
+            break;
     }
-    if (low.pull_s < middle.pull_s && low.cost_s < middle.cost_s) { /* at the lower bound */
-        high = middle;
-        middle = low;
-        low.pull_s = fmax(middle.pull_s - BRACKET_s, least_s);
-        if (status == PR_OK && low.pull_s < middle.pull_s)
-            status = try_choice(s, &low);
-    }
-    if (high.cost_s < middle.cost_s) {
-        low = middle;
-        middle = high;
-    }
-    return status == PR_OK ? close_in(s, low, middle, high) : status;
+    return PR_OK;
 }
 
 /* Lower speeds as long as they are not slower; the lowest first. */
@@ -225,7 +222,7 @@ static pr_status search_all(shortest *s, int first_parts)
     }
     for (int parts = first_parts; parts <= last_parts && status == PR_OK; parts++)
         if (with[parts].cost_s <= NEAR * s->best.cost_s)
-            status = search_lengths(s, with[parts]);
+            status = search_lengths(s, &with[parts]);
     if (status == PR_OK)
         status = lower_speeds(s, rest_rpm, n_rest, false);
     return status == PR_OK ? lower_speeds(s, pull_rpm, n_pull, true) : status;
@@ -244,23 +241,6 @@ static bool bound_by_heat(const pr_route *route)
     return 2 * heat >= other;
 }
 
-/* Equal rests with the best choices, from its plan as needed: a fuller battery pulls faster. */
-static pr_status try_even(shortest *s)
-{
-    if (!(s->best.cost_s < 0.5 * FAR_AWAY_s))
-        return PR_OK;
-    pr_status status = set_choice(s->job, &s->best);
-    if (status == PR_OK && s->route->n == 0) /* the best was known before: plan it again */
-        status = pr_rests_as_needed(s->job, s->route);
-    if (status == PR_OK && !bound_by_heat(s->route))
-        status = pr_rests_even(s->job, s->route, &s->spare);
-    if (status == PR_OK && s->spare.go && round(s->spare.end_s) < round(s->best.cost_s)) {
-        s->best.cost_s = s->spare.end_s;
-        swap_routes(s);
-    }
-    return status;
-}
-
 static choice known_choice(const pr_plan *plan)
 {
     return (choice){.pull_s = plan->pull_s,
@@ -268,6 +248,22 @@ static choice known_choice(const pr_plan *plan)
                     .rest_rpm = plan->rest_rpm,
                     .parts = plan->parts,
                     .cost_s = cost_s(plan->go, plan->total_s, plan->travel_m)};
+}
+
+/* Equal rests with the best choices: a fuller battery pulls faster. */
+static pr_status try_even(shortest *s)
+{
+    pr_status status = set_choice(s->job, &s->best);
+    if (status == PR_OK && s->route->n == 0) /* the best was known before: plan it again */
+        status = pr_rests_as_needed(s->job, s->route);
+    if (status != PR_OK || !s->route->go || bound_by_heat(s->route))
+        return status;
+    status = pr_rests_even(s->job, s->route, &s->spare);
+    if (status == PR_OK && s->spare.go && round(s->spare.end_s) < round(s->best.cost_s)) {
+        s->best.cost_s = s->spare.end_s;
+        swap_routes(s);
+    }
+    return status;
 }
 
 /* The even plan that is known already may still be the quickest. */
@@ -302,10 +298,6 @@ pr_status pr_shortest_find(pr_job *job, int first_parts, const pr_plan *as_neede
         status = try_even(&s);
     if (status == PR_OK)
         status = consider_known_even(&s, even);
-    if (status == PR_OK)
-        status = set_choice(job, &s.best);
-    if (status == PR_OK && s.route->n == 0) /* a no that was known before */
-        status = pr_rests_as_needed(job, route);
     pr_route_free(&s.spare);
     return status;
 }
