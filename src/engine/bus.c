@@ -35,16 +35,30 @@ typedef struct tangents {
     double residual_A[PR_POSTS], slope_S[PR_POSTS];
 } tangents;
 
-/* scale V^a from the power table; V must lie in the table. */
-static double tabulated_A(const pr_bus *bus, int power, double scale, double v_V, double *slope_S)
+/* Value and slope of a polynomial of the power table at d from the middle of its cell. */
+static double polynomial(const double c[PR_POWER_ORDER + 1], double d, double *slope)
+{
+    *slope = c[1] + d * (2.0 * c[2] + d * (3.0 * c[3] + d * (4.0 * c[4] + d * 5.0 * c[5])));
+    return c[0] + d * (c[1] + d * (c[2] + d * (c[3] + d * (c[4] + d * c[5]))));
+}
+
+/* Cell of the power table that holds a voltage within it, and the distance from its middle. */
+static int cell_at(double v_V, double *d)
 {
     const double x = (v_V - PR_POWER_LOW_V) * (1.0 / PR_POWER_CELL_V);
     const int cell = (int)x;
-    const double *c = bus->system->powers.coefficient[power][cell];
-    const double d = v_V - (PR_POWER_LOW_V + PR_POWER_CELL_V * (cell + 0.5));
-    *slope_S =
-        scale * (c[1] + d * (2.0 * c[2] + d * (3.0 * c[3] + d * (4.0 * c[4] + d * 5.0 * c[5]))));
-    return scale * (c[0] + d * (c[1] + d * (c[2] + d * (c[3] + d * (c[4] + d * c[5])))));
+    *d = v_V - (PR_POWER_LOW_V + PR_POWER_CELL_V * (cell + 0.5));
+    return cell;
+}
+
+/* scale V^a from the power table; V must lie in the table. */
+static double tabulated_A(const pr_bus *bus, int power, double scale, double v_V, double *slope_S)
+{
+    double d, slope;
+    const int cell = cell_at(v_V, &d);
+    const double value = polynomial(bus->system->powers.coefficient[power][cell], d, &slope);
+    *slope_S = scale * slope;
+    return scale * value;
 }
 
 static bool is_tabulated(int power, double v_V, double floor_V)
@@ -94,6 +108,55 @@ double pr_bus_group_A(const pr_bus *bus, const pr_bus_group *group, double box_V
     for (int k = group->first; k < group->end; k++) {
         double slope;
         sum_A += pr_load_current_A(bus->load[k].load, box_V, PR_INF, &slope);
+        sum_S += slope;
+    }
+    *slope_S = sum_S;
+    return sum_A;
+}
+
+void pr_bus_sum_groups(pr_bus *bus, pr_bus_box *box, double box_V)
+{
+    double d;
+    const int first = cell_at(box_V, &d) - PR_BOX_CELLS / 2;
+    box->first_cell = -1;
+    if (!(box_V > PR_POWER_LOW_V) || first < 0 || first + PR_BOX_CELLS > PR_POWER_CELLS)
+        return;
+    for (int g = box->first_group; g < box->end_group; g++)
+        if (bus->group[g].power < 0 ||
+            PR_POWER_LOW_V + PR_POWER_CELL_V * first < bus->group[g].floor_V)
+            return;
+    box->first_cell = first;
+    for (int cell = 0; cell < PR_BOX_CELLS; cell++) {
+        double sum[PR_POWER_ORDER + 1] = {0.0};
+        for (int g = box->first_group; g < box->end_group; g++) {
+            const double *c = bus->system->powers.coefficient[bus->group[g].power][first + cell];
+            for (int k = 0; k <= PR_POWER_ORDER; k++)
+                sum[k] += bus->group[g].scale * c[k];
+        }
+        for (int k = 0; k <= PR_POWER_ORDER; k++)
+            box->sum[cell][k] = sum[k];
+    }
+}
+
+void pr_bus_centre_groups(pr_bus *bus, pr_bus_box *box, double box_V)
+{
+    double d;
+    if (box->first_cell < 0 || cell_at(box_V, &d) != box->first_cell + PR_BOX_CELLS / 2)
+        pr_bus_sum_groups(bus, box, box_V);
+}
+
+double pr_bus_groups_A(const pr_bus *bus, const pr_bus_box *box, double box_V, double *slope_S)
+{
+    if (box->first_cell >= 0 && box_V >= PR_POWER_LOW_V) {
+        double d;
+        const int cell = cell_at(box_V, &d) - box->first_cell;
+        if (cell >= 0 && cell < PR_BOX_CELLS)
+            return polynomial(box->sum[cell], d, slope_S);
+    }
+    double sum_A = 0.0, sum_S = 0.0;
+    for (int g = box->first_group; g < box->end_group; g++) {
+        double slope;
+        sum_A += pr_bus_group_A(bus, &bus->group[g], box_V, &slope);
         sum_S += slope;
     }
     *slope_S = sum_S;
@@ -158,14 +221,10 @@ static void tangent_box(const pr_bus *bus, const pr_bus_laws *laws, int post, co
     const pr_bus_box *box = &bus->box[post];
     const double ohm = laws->box_ohm[post];
     const double box_V = ohm > 0.0 ? v_V[PR_NODE_BOX + post] : v_V[post];
-    double i_A = 0.0, slope_S = 0.0, slope;
+    double slope_S, slope, i_A = pr_bus_groups_A(bus, box, box_V, &slope_S);
     for (int k = box->first; k < box->first_grouped; k++) {
         i_A += t->single_A[k] = pr_bus_single_A(bus, laws, k, box_V, &slope);
         slope_S += t->single_S[k] = slope;
-    }
-    for (int g = box->first_group; g < box->end_group; g++) {
-        i_A += pr_bus_group_A(bus, &bus->group[g], box_V, &slope);
-        slope_S += slope;
     }
     t->box[post] = make_leaf(v_V[post], box_V, ohm, i_A, slope_S);
 }

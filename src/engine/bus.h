@@ -50,10 +50,14 @@ typedef struct pr_bus_group {
     int first, end; /* members, in load[] */
 } pr_bus_group;
 
-/* The loads at one post: singles are load[first..first_grouped), then groups. */
+/* The loads at one post: singles are load[first..first_grouped), then groups. Around the voltage of
+ * the last event the groups are one polynomial per cell of the power table. */
+enum { PR_BOX_CELLS = 3 };
 typedef struct pr_bus_box {
     int first, first_grouped, end;
     int first_group, end_group;
+    int first_cell; /* of the polynomials; -1: none */
+    double sum[PR_BOX_CELLS][PR_POWER_ORDER + 1];
 } pr_bus_box;
 
 typedef struct pr_bus {
@@ -113,6 +117,12 @@ double pr_bus_residual_A(const pr_bus *bus, const pr_bus_flows *flows, int post)
 /* Laws of the leaves, shared by both methods. */
 double pr_bus_single_A(const pr_bus *bus, const pr_bus_laws *laws, int k, double box_V,
                        double *slope_S);
+/* Current of all groups of a box. */
+double pr_bus_groups_A(const pr_bus *bus, const pr_bus_box *box, double box_V, double *slope_S);
+/* Does so if the voltage is not in the middle cell already. */
+void pr_bus_centre_groups(pr_bus *bus, pr_bus_box *box, double box_V);
+/* Sums the groups of a box into polynomials around a voltage. */
+void pr_bus_sum_groups(pr_bus *bus, pr_bus_box *box, double box_V);
 double pr_bus_group_A(const pr_bus *bus, const pr_bus_group *group, double box_V, double *slope_S);
 double pr_bus_winch_A(const pr_bus_laws *laws, double v_V, double *slope_S);
 double pr_bus_alternator_A(const pr_bus *bus, const pr_bus_laws *laws, double v_V, double sense_V,

@@ -34,11 +34,9 @@ static double note_failure(bracketing *b, pr_status status)
 static double box_A(bracketing *b, int post, double box_V)
 {
     const pr_bus_box *box = &b->bus->box[post];
-    double sum_A = 0.0, slope_S;
+    double slope_S, sum_A = pr_bus_groups_A(b->bus, box, box_V, &slope_S);
     for (int k = box->first; k < box->first_grouped; k++)
         sum_A += pr_bus_single_A(b->bus, b->laws, k, box_V, &slope_S);
-    for (int g = box->first_group; g < box->end_group; g++)
-        sum_A += pr_bus_group_A(b->bus, &b->bus->group[g], box_V, &slope_S);
     return sum_A;
 }
 

@@ -118,9 +118,11 @@ static void build_loads(const pr_system *system, const pr_sim *sim, pr_bus *bus)
         group_loads(system, sim, members, n, bus, &n_groups);
         box->end = bus->n_loads;
         box->end_group = n_groups;
+        box->first_cell = -1; /* summed when the voltage is known */
     }
     for (int p = bus->n_posts; p < PR_POSTS; p++)
-        bus->box[p] = (pr_bus_box){bus->n_loads, bus->n_loads, bus->n_loads, n_groups, n_groups};
+        bus->box[p] = (pr_bus_box){bus->n_loads, bus->n_loads, bus->n_loads,
+                                   n_groups,     n_groups,     .first_cell = -1};
 }
 
 double pr_frame_rope_out_m(const pr_system *system, const pr_sim *sim, double travel_m)

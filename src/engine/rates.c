@@ -178,8 +178,9 @@ double pr_frame_field_margin_V(const pr_frame *frame, pr_field leaves_to, const 
     }
 }
 
-pr_status pr_frame_settle_field(pr_frame *frame, pr_field guess, double tau_s, const double y[],
-                                double node_V[PR_NODES], pr_instant *at)
+/* Solves in the regimes one after the other until one fits. */
+static pr_status find_field(pr_frame *frame, pr_field guess, double tau_s, const double y[],
+                            double node_V[PR_NODES], pr_instant *at)
 {
     frame->bus.field = guess == PR_FIELD_ANY ? PR_FIELD_REGULATED : guess;
     pr_status status = pr_frame_solve(frame, tau_s, y, node_V, at);
@@ -209,6 +210,15 @@ pr_status pr_frame_settle_field(pr_frame *frame, pr_field guess, double tau_s, c
         frame->bus.field = at->flows.limited              ? PR_FIELD_FULL
                            : at->flows.alternator_A > 0.0 ? PR_FIELD_REGULATED
                                                           : PR_FIELD_BLOCKED;
+    return status;
+}
+
+pr_status pr_frame_settle_field(pr_frame *frame, pr_field guess, double tau_s, const double y[],
+                                double node_V[PR_NODES], pr_instant *at)
+{
+    const pr_status status = find_field(frame, guess, tau_s, y, node_V, at);
+    for (int p = 0; status == PR_OK && p < frame->bus.n_posts; p++)
+        pr_bus_centre_groups(&frame->bus, &frame->bus.box[p], node_V[PR_NODE_BOX + p]);
     return status;
 }
 

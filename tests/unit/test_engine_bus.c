@@ -1,7 +1,7 @@
 /* The network against circuits solved by hand and against plain bracketing. */
 #include "test_engine_rig.h"
 
-#include "engine/bus.h"
+#include "engine/frame.h"
 
 /* A network of ideal parts: batteries e behind r, everything else absent. */
 typedef struct circuit {
@@ -51,9 +51,9 @@ static void circuit_group(circuit *c, int post, pr_load *load, double exponent)
                                      .first = 0,
                                      .end = 1};
     for (int p = 0; p < PR_POSTS; p++)
-        c->bus.box[p] = p == post  ? (pr_bus_box){0, 0, 1, 0, 1}
-                        : p < post ? (pr_bus_box){0, 0, 0, 0, 0}
-                                   : (pr_bus_box){1, 1, 1, 1, 1};
+        c->bus.box[p] = p == post  ? (pr_bus_box){0, 0, 1, 0, 1, .first_cell = -1}
+                        : p < post ? (pr_bus_box){0, 0, 0, 0, 0, .first_cell = -1}
+                                   : (pr_bus_box){1, 1, 1, 1, 1, .first_cell = -1};
 }
 
 static void test_bus_heater_behind_wire(void **state)
@@ -90,7 +90,7 @@ static void test_bus_load_on_its_own_wire(void **state)
     circuit c = circuit_make(1);
     pr_load load;
     circuit_group(&c, 0, &load, 1.0);
-    c.bus.box[0] = (pr_bus_box){0, 1, 1, 0, 0}; /* a single now */
+    c.bus.box[0] = (pr_bus_box){0, 1, 1, 0, 0, .first_cell = -1}; /* a single now */
     c.laws.load_ohm[0] = 0.04;
     circuit_solve(&c);
     const double i_A = 12.0 / (1.35 + 0.05);
@@ -247,6 +247,34 @@ static void test_bus_says_when_a_law_gives_no_number(void **state)
     assert_int_not_equal(pr_bus_solve(&c.bus, &c.laws, c.node_V, &c.flows), PR_OK);
 }
 
+/* Polynomials of the groups against the loads' own law, one by one. */
+static void test_bus_groups_follow_the_law(void **state)
+{
+    (void)state;
+    static pr_system system;
+    static pr_sim sim;
+    static pr_frame frame;
+    const pr_system_def def = rig_full(1);
+    const pr_phase phase = rig_phase(PR_REST, 1.0);
+    rig_start(&def, &system, &sim);
+    rig_run(&system, &sim, PR_REST, 1.0, NULL);
+    pr_frame_build(&system, &sim, &phase, 0.0, &frame);
+    for (double v_V = 5.0; v_V < 18.5; v_V += 0.013) {
+        pr_bus_box box = frame.bus.box[0];
+        pr_bus_sum_groups(&frame.bus, &box, v_V);
+        double slope_S, sum_A = 0.0, sum_S = 0.0;
+        const double i_A = pr_bus_groups_A(&frame.bus, &box, v_V, &slope_S);
+        for (int k = box.first_grouped; k < box.end; k++) {
+            double slope;
+            sum_A += pr_load_current_A(frame.bus.load[k].load, v_V, 1e9, &slope);
+            sum_S += slope;
+        }
+        assert_true(box.end - box.first_grouped >= 5);
+        assert_near(i_A, sum_A, 2e-9 * sum_A);
+        assert_near(slope_S, sum_S, 1e-6);
+    }
+}
+
 /* ---- many networks, Newton against bracketing ---- */
 
 static double draw(unsigned long long *seed, double low, double high)
@@ -300,6 +328,7 @@ static void random_loads(unsigned long long *seed, const pr_system *system, circ
         }
         box->first_grouped = box->end = n;
         box->first_group = box->end_group = 0;
+        box->first_cell = -1;
     }
     c->bus.n_loads = n;
 }
@@ -353,6 +382,7 @@ int main(void)
         cmocka_unit_test(test_bus_post_without_source_is_dead),
         cmocka_unit_test(test_bus_feeds_a_dead_battery_post_over_the_link),
         cmocka_unit_test(test_bus_says_when_a_law_gives_no_number),
+        cmocka_unit_test(test_bus_groups_follow_the_law),
         cmocka_unit_test(test_bus_newton_agrees_with_bracketing),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
