@@ -109,11 +109,9 @@ void pr_read_recovery(pr_reader *r, const pr_node *root)
         read_current(r, s, profile);
     else if (s->errors == 0)
         read_way(r, s);
-    const pr_node *surface = pr_node_get(layers.own, "surface");
+    const pr_section *surface = pr_section_find(r, "recovery.surface");
     const char *name = node_names_mud(layers.own) ? "mire" : "as given";
-    if (surface != NULL && surface->kind == PR_NODE_SCALAR)
-        name = surface->text;
-    else if (pr_node_get(surface, "use") != NULL && pr_node_get(surface, "use")->text != NULL)
-        name = pr_node_get(surface, "use")->text;
+    if (surface != NULL && surface->layers.entry != NULL)
+        name = surface->layers.entry;
     snprintf(scenario->surface_name, sizeof scenario->surface_name, "%s", name);
 }

@@ -146,6 +146,7 @@ static pr_status read_one(const source *from, const pr_reader_options *options, 
                           pr_diag *diag)
 {
     pr_reader r;
+    *scenario = (pr_scenario){0}; /* the caller's memory may hold anything */
     pr_status status = reader_init(&r, options, scenario, diag);
     *has_variants = false;
     if (status == PR_OK)

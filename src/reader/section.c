@@ -1,4 +1,5 @@
 /* Sections: maps with a schema, laid over a catalogue entry. */
+#include "reader/nearest.h"
 #include "reader/reading.h"
 
 #include <limits.h>
@@ -34,8 +35,15 @@ static void use_entry(pr_reader *r, const pr_schema *schema, const pr_node *name
         r->out_of_memory = true;
     if (entry == NULL)
         return;
+    /* the catalogue's own spelling: a file's name, or the key in a file of several */
+    char canonical[PR_KEY_MAX];
+    const char *spelt = entry->key;
+    if (spelt == NULL && pr_name_canonical(name->text, canonical, sizeof canonical))
+        spelt = pr_document_copy(&r->document, canonical, strlen(canonical));
+    if (spelt == NULL)
+        r->out_of_memory = true;
     layers->catalogue = entry;
-    layers->entry = name->text;
+    layers->entry = spelt;
     layers->lost = false;
 }
 
