@@ -31,7 +31,7 @@
 
 enum { STREAM_CHANCE, STREAM_SENSITIVITY, STREAM_HOLD, HOLD_TRIES = 4 };
 /* recoveries that one search for a needed rest takes; only for the estimate of the time left */
-static const double SEARCH_UNITS = 4.5, ROW_UNITS = 4.0;
+static const double SEARCH_UNITS = 4.5, ROW_UNITS = 2.5;
 
 typedef struct study {
     const pr_scenario *scenario; /* with the likely case of demand */
@@ -117,14 +117,20 @@ static void rest_task(void *context, pr_risk_bench *bench, size_t index)
         pr_risk_rest_find(&s->world, s->world.rest_s, known, bench, &s->rests[index]);
 }
 
-static void rest_at(study *s, pr_risk_bench *bench, const double *u, double from_s,
+/* `like`: a needed rest that this one is perhaps close to, or NULL. */
+static void rest_at(study *s, pr_risk_bench *bench, const double *u, const pr_risk_rest *like,
                     pr_risk_rest *rest)
 {
+    const bool near = like != NULL && like->status == PR_OK && isfinite(like->rest_s);
+    const double from_s = near ? like->rest_s : s->world.rest_s;
     pr_risk_outcome outcome;
     replay_point(s, bench, u, from_s, &outcome);
     *rest = (pr_risk_rest){.status = outcome.status};
-    if (outcome.status == PR_OK)
-        pr_risk_rest_find(&s->world, from_s, &outcome, bench, rest);
+    if (outcome.status != PR_OK)
+        return;
+    if (near && pr_risk_rest_guess(like, &outcome, rest))
+        return;
+    pr_risk_rest_find(&s->world, from_s, &outcome, bench, rest);
 }
 
 /* A row of the design in all its blocks. What differs from A in one input only often needs the rest
@@ -132,14 +138,12 @@ static void rest_at(study *s, pr_risk_bench *bench, const double *u, double from
 static void sensitivity_task(void *context, pr_risk_bench *bench, size_t row)
 {
     study *s = context;
-    double u[PR_RISK_INPUTS_MAX], from_s = s->world.rest_s;
+    double u[PR_RISK_INPUTS_MAX];
     const pr_risk_rest *a = &s->rests[row];
     for (size_t block = 0; block < s->k + 2; block++) {
         const size_t index = block * s->n_base + row;
         pr_sensitivity_point(s->points, s->n_base, s->k, index, u);
-        if (block == 2 && a->status == PR_OK && isfinite(a->rest_s))
-            from_s = a->rest_s;
-        rest_at(s, bench, u, from_s, &s->rests[index]);
+        rest_at(s, bench, u, block < 2 ? NULL : a, &s->rests[index]);
     }
 }
 
@@ -151,7 +155,7 @@ static void swing_task(void *context, pr_risk_bench *bench, size_t index)
     for (size_t i = 0; i < s->k; i++)
         u[i] = s->points[i];
     u[index / 2] = index % 2 == 0 ? 0.05 : 0.95;
-    rest_at(s, bench, u, s->world.rest_s, &s->rests[index]);
+    rest_at(s, bench, u, NULL, &s->rests[index]);
 }
 
 static pr_status find_chance(study *s)

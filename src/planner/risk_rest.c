@@ -114,7 +114,8 @@ void pr_risk_rest_find(const pr_risk_world *world, double from_s, const pr_risk_
                        pr_risk_bench *bench, pr_risk_rest *rest)
 {
     const pr_plan_def *plan = &bench->job.plan;
-    *rest = (pr_risk_rest){.status = at_from->status, .rest_s = PR_INF, .total_s = PR_INF};
+    *rest = (pr_risk_rest){
+        .status = at_from->status, .rest_s = PR_INF, .total_s = PR_INF, .margin = PR_NAN};
     if (rest->status != PR_OK || at_from->overload)
         return; /* no rest makes a winch stronger */
     bracket b = {.least_s = fmax(plan->rest_min_s, 0.0),
@@ -134,5 +135,20 @@ void pr_risk_rest_find(const pr_risk_world *world, double from_s, const pr_risk_
     if (b.pass.known && b.holds) {
         rest->rest_s = b.pass.rest_s;
         rest->total_s = b.total_s;
+        rest->margin = b.pass.margin;
+        rest->slope = b.slope;
     }
+}
+
+bool pr_risk_rest_guess(const pr_risk_rest *like, const pr_risk_outcome *outcome,
+                        pr_risk_rest *rest)
+{
+    static const double LOG_MOST = 0.08; /* of the rest: beyond, the margin bends too much */
+    const double step = -(outcome->margin - like->margin) / like->slope;
+    if (!outcome->at_goal || !(fabs(step) < LOG_MOST))
+        return false;
+    *rest = *like;
+    rest->rest_s = rest_of(x_of(like->rest_s) + step);
+    rest->total_s = outcome->total_s;
+    return true;
 }

@@ -43,7 +43,7 @@ typedef struct pr_risk_outcome {
 /* A needed rest: s, infinite when none helps, and the recovery with it. */
 typedef struct pr_risk_rest {
     pr_status status;
-    double rest_s, total_s;
+    double rest_s, total_s, margin, slope; /* of the margin over log rest, there */
 } pr_risk_rest;
 
 /* Opens the world for a plan; the inputs must outlive it. */
@@ -62,6 +62,11 @@ void pr_risk_replay(const pr_risk_world *world, double rest_s, pr_risk_bench *be
  * What it returns was replayed, and held. */
 void pr_risk_rest_find(const pr_risk_world *world, double from_s, const pr_risk_outcome *at_from,
                        pr_risk_bench *bench, pr_risk_rest *rest);
+
+/* Rest needed by a system that is much like another: from its replay at the other's needed rest,
+ * extrapolated along the margin. False when they differ too much for that. */
+bool pr_risk_rest_guess(const pr_risk_rest *like, const pr_risk_outcome *outcome,
+                        pr_risk_rest *rest);
 
 /* The uncertain inputs of a scenario; messages about those that are none go to diag. */
 pr_status pr_risk_inputs_list(const pr_scenario *scenario, pr_risk *risk, pr_diag *diag);
