@@ -38,6 +38,18 @@ pr_limit pr_watch_limit(pr_watch_kind kind)
     }
 }
 
+pr_field pr_watch_field(pr_watch_kind kind)
+{
+    switch (kind) {
+    case PR_WATCH_FIELD_FULL:
+        return PR_FIELD_FULL;
+    case PR_WATCH_FIELD_BLOCKED:
+        return PR_FIELD_BLOCKED;
+    default:
+        return PR_FIELD_REGULATED;
+    }
+}
+
 static void add(pr_run *run, pr_watch_kind kind, int which, double bound)
 {
     if (run->n_watches < PR_WATCHES_MAX)
@@ -231,18 +243,6 @@ static double back_margin(const pr_run *run, int p, const pr_instant *at)
                                                                        : over_V + BACK_V;
 }
 
-static pr_field leaves_to(pr_watch_kind kind)
-{
-    switch (kind) {
-    case PR_WATCH_FIELD_FULL:
-        return PR_FIELD_FULL;
-    case PR_WATCH_FIELD_BLOCKED:
-        return PR_FIELD_BLOCKED;
-    default:
-        return PR_FIELD_REGULATED;
-    }
-}
-
 static double bus_margin(const pr_run *run, const pr_watch *w, const pr_instant *at)
 {
     const double *v = at->flows.node_V;
@@ -280,7 +280,7 @@ static double bus_margin(const pr_run *run, const pr_watch *w, const pr_instant 
     case PR_WATCH_BMS_BACK:
         return back_margin(run, w->which, at);
     default:
-        return pr_frame_field_margin_V(&run->frame, leaves_to(w->kind), at) + FIELD_SLACK_V;
+        return pr_frame_field_margin_V(&run->frame, pr_watch_field(w->kind), at) + FIELD_SLACK_V;
     }
 }
 

@@ -326,26 +326,6 @@ static void check_rope(pr_run *run)
     }
 }
 
-/* Applies what has come true, in order of precedence, up to a stop. */
-static pr_status apply_watches(pr_run *run, bool *changed)
-{
-    *changed = false;
-    for (int i = 0; i < run->n_watches && !run->stopped; i++) {
-        const pr_watch w = run->watch[i];
-        run->margin[i] = pr_watch_margin(run, &w, run->sim->y, &run->now);
-        if (isnan(run->margin[i]))
-            return PR_ERR_VALIDITY;
-        if (run->margin[i] >= 0.0)
-            continue;
-        if (pr_watch_limit(w.kind) != PR_LIMIT_NONE)
-            pr_run_stop(run, PR_STOP_LIMIT, pr_watch_limit(w.kind), -1);
-        else
-            act(run, &w);
-        *changed = true;
-    }
-    return PR_OK;
-}
-
 /* With the winch off the coil has its voltage back: the contactor would close again at once. */
 static void note_chatter(pr_run *run)
 {
@@ -355,34 +335,102 @@ static void note_chatter(pr_run *run)
         pr_run_note(run, "winch contactor chatters");
 }
 
-pr_status pr_modes_settle(pr_run *run)
+/* Margins of the watches at the present instant; *crossed: which kinds are negative. */
+static pr_status take_margins(pr_run *run, bool *any, bool *only_field)
+{
+    *any = false;
+    *only_field = true;
+    for (int i = 0; i < run->n_watches; i++) {
+        run->margin[i] = pr_watch_margin(run, &run->watch[i], run->sim->y, &run->now);
+        if (isnan(run->margin[i]))
+            return PR_ERR_VALIDITY;
+        if (run->margin[i] >= 0.0)
+            continue;
+        *any = true;
+        *only_field = *only_field && run->watch[i].kind >= PR_WATCH_FIELD_FULL;
+    }
+    return PR_OK;
+}
+
+/* Applies what has come true, in order of precedence, up to a stop. */
+static void apply_watches(pr_run *run)
+{
+    const int n = run->n_watches;
+    for (int i = 0; i < n && !run->stopped; i++) {
+        const pr_watch w = run->watch[i];
+        if (run->margin[i] >= 0.0)
+            continue;
+        if (pr_watch_limit(w.kind) != PR_LIMIT_NONE)
+            pr_run_stop(run, PR_STOP_LIMIT, pr_watch_limit(w.kind), -1);
+        else
+            act(run, &w);
+    }
+}
+
+/* Regime to try first where a watch says that the present one is left. */
+static pr_field expect_field(const pr_run *run)
+{
+    for (int i = 0; i < run->n_watches; i++)
+        if (run->watch[i].kind >= PR_WATCH_FIELD_FULL && run->margin[i] < 0.0)
+            return pr_watch_field(run->watch[i].kind);
+    return run->frame.bus.field;
+}
+
+static pr_status solve_frame(pr_run *run, pr_field guess)
+{
+    run->sim->n_bus_solves++;
+    const pr_status status = pr_frame_settle_field(&run->frame, guess, run->tau_s, run->sim->y,
+                                                   run->sim->node_V, &run->now);
+    if (status == PR_OK)
+        pr_watches_build(run);
+    return status;
+}
+
+/* The frame of the modes as they are now. */
+static pr_status renew_frame(pr_run *run)
+{
+    apply_due(run);
+    switch_loads(run);
+    check_engine(run);
+    const pr_field guess = run->frame.bus.field;
+    pr_frame_build(run->system, run->sim, run->phase, V_PER_TOLERANCE * run->options.tolerance,
+                   &run->frame);
+    return solve_frame(run, guess);
+}
+
+pr_status pr_modes_settle(pr_run *run, bool frame_holds)
 {
     const int passes = 16 + 4 * run->system->def.n_loads;
+    bool any, only_field, renew = !frame_holds;
     for (int n = 0; n < passes; n++) {
-        apply_due(run);
-        switch_loads(run);
-        check_engine(run);
-        const pr_field guess = run->frame.bus.field;
-        pr_frame_build(run->system, run->sim, run->phase, V_PER_TOLERANCE * run->options.tolerance,
-                       &run->frame);
-        pr_status status = pr_frame_settle_field(&run->frame, guess, run->tau_s, run->sim->y,
-                                                 run->sim->node_V, &run->now);
-        run->sim->n_bus_solves++;
+        pr_status status = PR_OK;
+        if (renew) {
+            status = renew_frame(run);
+            if (status != PR_OK)
+                return status;
+            check_rope(run);
+            check_supply(run);
+        }
+        if (!run->stopped)
+            status = take_margins(run, &any, &only_field);
         if (status != PR_OK)
             return status;
-        pr_watches_build(run);
-        check_rope(run);
-        check_supply(run);
-        if (run->stopped) {
+        if (run->stopped || !any) {
             note_chatter(run);
             return PR_OK;
         }
-        bool changed;
-        status = apply_watches(run, &changed);
-        if (status != PR_OK)
-            return status;
-        if (!changed || (run->stopped && !run->sim->modes.contactor_open))
+        renew = !only_field;
+        if (only_field) {
+            status = solve_frame(run, expect_field(run));
+            if (status != PR_OK)
+                return status;
+            continue;
+        }
+        apply_watches(run);
+        if (run->stopped && !run->sim->modes.contactor_open)
             return PR_OK;
+        if (run->stopped)
+            run->n_watches = 0; /* one more solution, without the winch */
     }
     return PR_ERR_NO_CONVERGENCE;
 }

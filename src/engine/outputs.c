@@ -153,7 +153,7 @@ pr_status pr_sim_outputs(const pr_system *system, const pr_sim *sim, pr_activity
     pr_run run;
     pr_run_begin(&run, system, &trial, &phase, NULL, NULL, NULL, &end);
     pr_modes_begin(&run);
-    const pr_status status = pr_modes_settle(&run);
+    const pr_status status = pr_modes_settle(&run, false);
     if (status != PR_OK)
         return status;
     pr_outputs_fill(&run.frame, &trial, trial.y, &run.now, true, outputs);

@@ -215,12 +215,12 @@ static void fill_last(pr_run *run, const pr_frame *frame, const pr_instant *at)
 }
 
 /* What follows from an event; if that ends the phase, the last outputs are those before it. */
-static pr_status settle_and_watch(pr_run *run)
+static pr_status settle_and_watch(pr_run *run, bool by_time)
 {
     run->sim->n_events++;
     run->frame_before = run->frame;
     run->before = run->now;
-    const pr_status status = pr_modes_settle(run);
+    const pr_status status = pr_modes_settle(run, !by_time);
     if (status != PR_OK)
         return status;
     watch_extremes(run);
@@ -306,7 +306,7 @@ static pr_status advance(pr_run *run)
         return PR_OK;
     }
     if (found || at_horizon)
-        return settle_and_watch(run);
+        return settle_and_watch(run, at_horizon);
     carry_margins(run);
     return PR_OK;
 }
@@ -332,9 +332,10 @@ static pr_status start_phase(pr_run *run)
     sim->engine_rpm = run->phase->engine_rpm;
     pr_step_scales(run);
     pr_modes_begin(run);
-    const pr_status status = pr_modes_settle(run);
+    const pr_status status = pr_modes_settle(run, false);
     if (status != PR_OK)
         return status;
+    sim->field[sim->activity] = (int)run->frame.bus.field;
     watch_extremes(run);
     pr_outputs_fill(&run->frame, sim, sim->y, &run->now, run->with_restart, &run->end->first);
     run->end->last = run->end->first;
@@ -373,7 +374,7 @@ void pr_run_begin(pr_run *run, const pr_system *system, pr_sim *sim, const pr_ph
     run->tau_s = 0.0;
     run->end_s = phase->duration_s;
     run->guess_s = 0.0;
-    run->frame.bus.field = PR_FIELD_ANY;
+    run->frame.bus.field = (pr_field)sim->field[phase->activity];
     run->n_watches = 0;
     run->has_early = false;
     run->reference = NULL;

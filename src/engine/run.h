@@ -116,12 +116,15 @@ double pr_watch_margin(const pr_run *run, const pr_watch *watch, const double y[
  */
 pr_status pr_events_locate(pr_run *run, bool *found, pr_limit *limit, double *low_s,
                            double *high_s);
+pr_field pr_watch_field(pr_watch_kind kind); /* regime that a FIELD watch leads to */
 pr_limit pr_watch_limit(pr_watch_kind kind); /* NONE: not a limit */
 
-/* Modes at the start of a phase, and whatever follows at once from the present instant: rebuilds
- * the frame, solves it, applies what has come true, again until nothing changes. */
+/* Modes at the start of a phase. */
 void pr_modes_begin(pr_run *run);
-pr_status pr_modes_settle(pr_run *run);
+/* Whatever follows at once at the present instant: applies what has come true, rebuilds and solves
+ * the frame, again until nothing changes. frame_holds: frame and `now` are those of this instant,
+ * and nothing is due by time; an event that only moves the regulator then costs one solution. */
+pr_status pr_modes_settle(pr_run *run, bool frame_holds);
 /* Time of the next change that is known in advance (tau), or infinity. */
 double pr_modes_next_s(const pr_run *run);
 

@@ -111,6 +111,7 @@ typedef struct pr_sim {
     double engine_rpm;
     double node_V[6]; /* warm start of the bus */
     double step_s[5]; /* by activity: good first step of a phase */
+    int field[5];     /* regime of the alternator in which such a phase began last */
     unsigned long n_steps, n_rejected, n_bus_solves, n_events;
 } pr_sim;
 
