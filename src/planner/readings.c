@@ -360,8 +360,11 @@ static pr_status read_fault(const pr_scenario *scenario, pr_rig_fault fault, rea
             status = read_changed(scenario, fault, (pr_spread_of_rig)v, sign, r, other_V, diag);
             for (int i = 0; i < PR_READING_COUNT && status == PR_OK; i++) {
                 const double change_V = sign * (other_V[i] - V[i]);
-                if (fabs(change_V) > fabs(out->at[i].vary_V[v])) /* never with NaN */
-                    out->at[i].vary_V[v] = change_V;
+                pr_reading_band *at = &out->at[i];
+                if (fabs(change_V) > fabs(at->vary_V[v])) /* never with NaN */
+                    at->vary_V[v] = change_V;
+                at->up_V[v] = fmax(at->up_V[v], other_V[i] - V[i]); /* ignores NaN */
+                at->down_V[v] = fmax(at->down_V[v], V[i] - other_V[i]);
             }
         }
     for (int i = 0; i < PR_READING_COUNT; i++)

@@ -48,7 +48,8 @@ typedef enum pr_spread_of_rig {
 typedef struct pr_reading_band {
     double V;                     /* expected; NaN: cannot be read on this rig */
     double low_V, high_V;         /* where about 19 of 20 such rigs lie, error of the meter in it */
-    double vary_V[PR_VARY_COUNT]; /* change for one tolerance of each */
+    double vary_V[PR_VARY_COUNT]; /* change for one tolerance of each, the larger of both ways */
+    double up_V[PR_VARY_COUNT], down_V[PR_VARY_COUNT]; /* most that each raises, lowers it; >= 0 */
 } pr_reading_band;
 
 typedef struct pr_fault_readings {

@@ -28,11 +28,13 @@ static const double SURE = 0.95, APART_CHI2 = 3.84;
 
 void pr_readings_set_band(pr_reading_band *band)
 {
-    double sum = 4.0 * METER_V * METER_V;
-    for (int v = 0; v < PR_VARY_COUNT; v++)
-        sum += band->vary_V[v] * band->vary_V[v];
-    band->low_V = band->V - sqrt(sum);
-    band->high_V = band->V + sqrt(sum);
+    double up = 4.0 * METER_V * METER_V, down = up;
+    for (int v = 0; v < PR_VARY_COUNT; v++) {
+        up += band->up_V[v] * band->up_V[v];
+        down += band->down_V[v] * band->down_V[v];
+    }
+    band->low_V = band->V - sqrt(down);
+    band->high_V = band->V + sqrt(up);
 }
 
 /* ---- pairs */
