@@ -50,12 +50,8 @@ static int write_trace(const pr_cli *cli, const pr_planned *p, const pr_answer *
     if (status != PR_OK) {
         exit_status = pr_cli_failed(cli, status, NULL);
     } else {
-        const pr_recovery_plot plot = {.title = p->scenario.title,
-                                       .answer = answer->line[0],
-                                       .trace = &trace,
-                                       .limits = &p->set.limits,
-                                       .starter_post = p->scenario.system.starter_post,
-                                       .units = cli->style.units};
+        const pr_recovery_plot plot = pr_recovery_plot_of(&p->scenario, &p->set.limits, &trace,
+                                                          answer->line[0], cli->style.units);
         exit_status = pr_trace_output(cli, &trace, &plot);
     }
     pr_trace_free(&trace);

@@ -86,12 +86,8 @@ static int write_all(const pr_cli *cli, const ran *r, const pr_trace *trace, boo
     const pr_run_result result = result_of(r);
     int exit_status = PR_EXIT_DONE;
     if (traced) {
-        const pr_recovery_plot plot = {.title = r->scenario.title,
-                                       .answer = "the schedule as given",
-                                       .trace = trace,
-                                       .limits = &r->limits,
-                                       .starter_post = r->scenario.system.starter_post,
-                                       .units = cli->style.units};
+        const pr_recovery_plot plot = pr_recovery_plot_of(
+            &r->scenario, &r->limits, trace, "the schedule as given", cli->style.units);
         exit_status = pr_trace_output(cli, trace, &plot);
     }
     const int written = pr_cli_write(cli, cli->json ? write_json : write_text, r);

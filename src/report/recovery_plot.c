@@ -110,6 +110,8 @@ static pr_status draw(const pr_recovery_plot *plot, const double *rows, size_t n
         {"answer", plot->answer, 0.0},
         {"degree", pr_units_name(plot->units, PR_QUANTITY_TEMPERATURE), 0.0},
         {"length", pr_units_name(plot->units, PR_QUANTITY_DISTANCE), 0.0},
+        {"has_motor", NULL, plot->has_motor ? 1.0 : 0.0},
+        {"has_way", NULL, plot->has_way ? 1.0 : 0.0},
         {"reserve", NULL, limits->on[PR_LIMIT_RESERVE] ? 100.0 * limits->reserve_frac : PR_NAN},
         {"box_min", NULL, limits->on[PR_LIMIT_VOLTAGE] ? limits->bus_min_V : PR_NAN},
         {"motor_max", NULL,
@@ -122,6 +124,20 @@ static pr_status draw(const pr_recovery_plot *plot, const double *rows, size_t n
                              .variables = variables,
                              .n_variables = sizeof variables / sizeof variables[0]};
     return pr_plot_draw(&picture, format, out, message, message_size);
+}
+
+pr_recovery_plot pr_recovery_plot_of(const pr_scenario *scenario, const pr_limits *limits,
+                                     const pr_trace *trace, const char *answer, pr_units units)
+{
+    const pr_system_def *system = &scenario->system;
+    return (pr_recovery_plot){.title = scenario->title,
+                              .answer = answer != NULL ? answer : "",
+                              .trace = trace,
+                              .limits = limits,
+                              .starter_post = system->starter_post,
+                              .has_motor = system->has_winch,
+                              .has_way = system->has_winch && system->work == PR_WORK_DEMAND,
+                              .units = units};
 }
 
 pr_status pr_recovery_plot_draw(const pr_recovery_plot *plot, pr_plot_format format, FILE *out,

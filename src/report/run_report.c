@@ -104,6 +104,12 @@ static run_summary summarize(const pr_run_result *run)
     return s;
 }
 
+static bool has_way(const pr_run_result *run)
+{
+    const pr_system_def *system = &run->scenario->system;
+    return system->has_winch && system->work == PR_WORK_DEMAND;
+}
+
 static void write_answer(const pr_run_result *run, const run_summary *s, const pr_style *style,
                          FILE *out)
 {
@@ -122,17 +128,20 @@ static void write_answer(const pr_run_result *run, const run_summary *s, const p
                 is_stopped(end) ? pr_words_stop(end->stop) : pr_words_limit(limit));
     }
     fprintf(out, "%s\n", pr_style_off(style, tone));
-    fprintf(out, "%s in %s. Charge at the end %s, lowest %s.\n",
-            pr_units_text(style->units, PR_QUANTITY_DISTANCE, s->travel_m).s,
-            pr_text_duration_rough(s->total_s).s,
-            pr_text_percent(
-                run->ends[run->n_ends - 1].last.soc_frac[run->scenario->system.starter_post], 0)
-                .s,
+    if (has_way(run))
+        fprintf(out, "%s in ", pr_units_text(style->units, PR_QUANTITY_DISTANCE, s->travel_m).s);
+    const pr_phase_end *last = &run->ends[run->n_ends - 1];
+    const pr_post post = run->scenario->system.starter_post;
+    fprintf(out, "%s. Charge at the end %s, lowest %s.\n", pr_text_duration_rough(s->total_s).s,
+            pr_text_percent(last->last.soc_frac[post], 0).s,
             pr_text_percent(s->least_soc_frac, 0).s);
-    fprintf(out, "Fuse box lowest %s, a restart would see %s at least, winch motor up to %s.\n",
+    fprintf(out, "Fuse box lowest %s, a restart would see %s at least",
             pr_units_text(style->units, PR_QUANTITY_VOLTAGE, s->least_box_V).s,
-            pr_units_text(style->units, PR_QUANTITY_VOLTAGE, s->least_restart_V).s,
-            pr_units_text(style->units, PR_QUANTITY_TEMPERATURE, s->most_armature_degC).s);
+            pr_units_text(style->units, PR_QUANTITY_VOLTAGE, s->least_restart_V).s);
+    if (run->scenario->system.has_winch)
+        fprintf(out, ", winch motor up to %s",
+                pr_units_text(style->units, PR_QUANTITY_TEMPERATURE, s->most_armature_degC).s);
+    fputs(".\n", out);
 }
 
 static void phase_row(pr_grid *grid, const pr_run_result *run, size_t k, double way_m,
@@ -147,13 +156,15 @@ static void phase_row(pr_grid *grid, const pr_run_result *run, size_t k, double 
     pr_grid_cell(grid, pr_text_clock(end->first.time_s).s);
     pr_grid_cell(grid, pr_text_duration(end->duration_s).s);
     pr_grid_cell(grid, pr_text_number(end->last.engine_rpm, 0).s);
-    pr_grid_cell(grid, pr_units_number(style->units, PR_QUANTITY_DISTANCE, way_m).s);
+    if (has_way(run))
+        pr_grid_cell(grid, pr_units_number(style->units, PR_QUANTITY_DISTANCE, way_m).s);
     pr_grid_cell(grid, pr_text_percent(end->last.soc_frac[post], 0).s);
     pr_grid_cell(grid, pr_text_number(end->extremes.least_box_V, 1).s);
     pr_grid_cell(grid, pr_text_number(end->extremes.least_restart_V, 1).s);
-    pr_grid_cell(
-        grid,
-        pr_units_number(style->units, PR_QUANTITY_TEMPERATURE, end->extremes.most_armature_degC).s);
+    const pr_text motor =
+        pr_units_number(style->units, PR_QUANTITY_TEMPERATURE, end->extremes.most_armature_degC);
+    if (run->scenario->system.has_winch)
+        pr_grid_cell(grid, motor.s);
     if (is_stopped(end))
         pr_grid_cell_tone(grid, pr_words_stop(end->stop), PR_TONE_BAD);
     else if (limit != PR_LIMIT_NONE)
@@ -175,11 +186,13 @@ static pr_status write_phases(const pr_run_result *run, const pr_style *style, F
     pr_grid_column(grid, "starts", PR_ALIGN_RIGHT);
     pr_grid_column(grid, "lasts", PR_ALIGN_RIGHT);
     pr_grid_column(grid, "rpm", PR_ALIGN_RIGHT);
-    pr_grid_column(grid, way.s, PR_ALIGN_RIGHT);
+    if (has_way(run))
+        pr_grid_column(grid, way.s, PR_ALIGN_RIGHT);
     pr_grid_column(grid, "charge", PR_ALIGN_RIGHT);
     pr_grid_column(grid, "low V", PR_ALIGN_RIGHT);
     pr_grid_column(grid, "crank V", PR_ALIGN_RIGHT);
-    pr_grid_column(grid, motor.s, PR_ALIGN_RIGHT);
+    if (run->scenario->system.has_winch)
+        pr_grid_column(grid, motor.s, PR_ALIGN_RIGHT);
     pr_grid_column(grid, "limit broken, or stop", PR_ALIGN_WRAP);
     double way_m = 0.0;
     for (size_t k = 0; k < run->n_ends; k++) {

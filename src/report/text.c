@@ -9,9 +9,9 @@ enum { MINUTE_s = 60, HOUR_s = 3600, LONGEST_s = 1000 * HOUR_s };
 
 static pr_text no_value(double value)
 {
-    pr_text text = {"-"};
-    if (isinf(value))
-        snprintf(text.s, sizeof text.s, "%s", value > 0 ? "unlimited" : "-unlimited");
+    pr_text text = {"-"}; /* minus infinity is the largest of no values: none */
+    if (isinf(value) && value > 0.0)
+        snprintf(text.s, sizeof text.s, "unlimited");
     return text;
 }
 

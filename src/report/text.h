@@ -14,7 +14,7 @@ typedef struct pr_text {
     char s[PR_TEXT_BYTES];
 } pr_text;
 
-/* "1,600", "12.7", "-0.5"; "-" when value is not a number, "unlimited" when infinite. */
+/* "1,600", "12.7", "-0.5"; "-" when value is not a number, "unlimited" when +infinite. */
 pr_text pr_text_number(double value, int decimals);
 
 /* To the second: "45 s", "2 min 10 s", "1 h 02 min"; "-" for NaN. */

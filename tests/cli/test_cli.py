@@ -378,6 +378,16 @@ class Plot(Case):
         self.assertIn("Way, ft", svg)
 
     @unittest.skipUnless(shutil.which("gnuplot"), "gnuplot is not installed")
+    def test_without_a_winch_its_panels_are_left_out(self):
+        schedule = os.path.join(SOURCE, "scenarios", "schedule-pulls.yaml")
+        result = self.expect(DONE, "run", schedule, "--plot", self.path("p.svg"))
+        self.assertEqual(result.stderr, b"")
+        svg = self.read("p.svg").decode()
+        self.assertIn("Current, A", svg)
+        self.assertNotIn("Winch motor", svg)
+        self.assertNotIn("Way, m", svg)
+
+    @unittest.skipUnless(shutil.which("gnuplot"), "gnuplot is not installed")
     def test_hostile_title_is_only_text(self):
         title = "a' ; system 'touch owned'; b `touch owned` {/*9 big} _x^y \\n @z"
         path = self.variant("hostile.yaml", "title: Light car on wet grass",

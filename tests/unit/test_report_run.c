@@ -38,6 +38,7 @@ static fake *fake_new(void)
     add_entry(s, PR_ENGINE_OFF, 1, 3);
     add_entry(s, PR_CRANK, 1, 4);
     s->system.cranking.min_V = 9.6;
+    s->system.has_winch = true;
     f->limits = (pr_limits){.reserve_frac = 0.5, .bus_min_V = 10.0, .motor_max_degC = 140.0};
     for (int k = PR_LIMIT_NONE + 1; k < PR_LIMIT_COUNT; k++)
         f->limits.on[k] = true;
