@@ -184,25 +184,27 @@ static pr_status find_rests(study *s)
         pr_risk_pool_run(&s->pool, rest_task, s, s->n_rest, SEARCH_UNITS, &r->rest_done);
     if (status != PR_OK && status != PR_ERR_CANCELLED)
         return status;
-    r->rests = malloc(s->n_rest * sizeof *r->rests);
+    double *rests = malloc(s->n_rest * sizeof *rests);
     double *totals = malloc(s->n_rest * sizeof *totals);
-    if (r->rests == NULL || totals == NULL) {
+    if (rests == NULL || totals == NULL) {
+        free(rests);
         free(totals);
         return PR_ERR_NOMEM;
     }
+    r->rests = rests;
     size_t none = 0, enough = 0;
     for (size_t i = 0; i < r->rest_done; i++) {
         const pr_risk_rest *rest = &s->rests[i];
         if (rest->status != PR_OK)
             continue;
         totals[r->n_rests] = rest->total_s;
-        r->rests[r->n_rests++] = rest->rest_s;
+        rests[r->n_rests++] = rest->rest_s;
         none += isinf(rest->rest_s) ? 1 : 0;
         enough += rest->rest_s <= s->world.rest_s ? 1 : 0;
     }
     r->rest_none = pr_share_of(none, r->n_rests);
     r->rest_enough = pr_share_of(enough, r->n_rests);
-    r->rest = pr_risk_spread_of(r->rests, r->n_rests, false);
+    r->rest = pr_risk_spread_of(rests, r->n_rests, false);
     r->rest_total_s = pr_risk_spread_of(totals, r->n_rests, false);
     free(totals);
     return status;

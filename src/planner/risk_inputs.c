@@ -109,7 +109,7 @@ void pr_risk_likely_quantiles(const pr_risk_world *world, double *u)
 
 pr_status pr_risk_inputs_check(const pr_risk_world *world, pr_risk_bench *bench, pr_diag *diag)
 {
-    double u[PR_RISK_INPUTS_MAX];
+    double u[PR_RISK_INPUTS_MAX] = {0};
     pr_risk_likely_quantiles(world, u);
     for (size_t i = 0; i < 2 * (size_t)world->n_inputs; i++) {
         const double keep = u[i / 2];

@@ -87,8 +87,9 @@ pr_status pr_risk_pool_run(pr_risk_pool *pool, pr_risk_task_fn task, void *conte
     pthread_t thread[PR_RISK_THREADS_MAX];
     worker workers[PR_RISK_THREADS_MAX];
     int started = 1;
-    for (int t = 0; t < pool->threads; t++)
-        workers[t] = (worker){&work, &pool->bench[t], t == 0 ? pool : NULL, unit};
+    workers[0] = (worker){&work, &pool->bench[0], pool, unit};
+    for (int t = 1; t < pool->threads; t++)
+        workers[t] = (worker){&work, &pool->bench[t], NULL, unit};
     /* a thread that cannot be had is one that is not needed: the others do its work */
     while (started < pool->threads && (size_t)started < n &&
            pthread_create(&thread[started], NULL, run_tasks, &workers[started]) == 0)
