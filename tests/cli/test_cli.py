@@ -301,7 +301,8 @@ class Output(Case):
         self.assertEqual({len(r) for r in rows}, {len(rows[0])})
         times = [float(r[0]) for r in rows[1:]]
         self.assertEqual(times, sorted(times))
-        total = json.loads(self.expect(DONE, "plan", GO, "--json").stdout)["plans"]["even"]["total_s"]
+        plans = json.loads(self.expect(DONE, "plan", GO, "--json").stdout)["plans"]
+        total = plans["even"]["total_s"]
         self.assertAlmostEqual(times[-1], total, 2)
         self.assertGreater(len(times), total / 2)
         charge = [float(r[rows[0].index("soc")]) for r in rows[1:]]

@@ -2,12 +2,12 @@
 """What README.md and docs/manual.md quote is what the program says and what the files hold.
 
 A fenced block whose first line is `$ pullrest ...` is run from the top of the source tree; what
-follows must be its output, where a line `...` stands for any number of lines. A fenced `yaml` block
-that begins with a comment `# from scenarios/x.yaml` must stand in that file as it is; one that begins
-like a scenario must be that scenario, whole.
+follows must be its output, where a line `...` stands for any number of lines. A fenced `yaml`
+block that begins with a comment `# from scenarios/x.yaml` must stand in that file as it is; any
+other must be a scenario, whole.
 
 Usage: test_docs.py            compare
-       test_docs.py --update   put the program's present words into the blocks (those without ...)"""
+       test_docs.py --update   put the program's present words into the blocks without ..."""
 
 import os
 import re

@@ -1,6 +1,7 @@
 #!/usr/bin/env python3
 """Plans every scenario, runs its schedule if it has one, and compares the summary with
-tests/golden/<scenario>.tsv, number by number, each column with its own tolerance. Guards against change only; it proves nothing about the world.
+tests/golden/<scenario>.tsv, number by number, each column with its own tolerance. Guards against
+change only; it proves nothing about the world.
 
 Usage: check_golden.py            compare
        check_golden.py --update   write what the program says now (look at the difference, say why
