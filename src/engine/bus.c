@@ -36,14 +36,14 @@ typedef struct tangents {
 } tangents;
 
 /* Value and slope of a polynomial of the power table at d from the middle of its cell. */
-static double polynomial(const double c[PR_POWER_ORDER + 1], double d, double *slope)
+static inline double polynomial(const double c[PR_POWER_ORDER + 1], double d, double *slope)
 {
     *slope = c[1] + d * (2.0 * c[2] + d * (3.0 * c[3] + d * (4.0 * c[4] + d * 5.0 * c[5])));
     return c[0] + d * (c[1] + d * (c[2] + d * (c[3] + d * (c[4] + d * c[5]))));
 }
 
 /* Cell of the power table that holds a voltage within it, and the distance from its middle. */
-static int cell_at(double v_V, double *d)
+static inline int cell_at(double v_V, double *d)
 {
     const double x = (v_V - PR_POWER_LOW_V) * (1.0 / PR_POWER_CELL_V);
     const int cell = (int)x;
@@ -52,7 +52,8 @@ static int cell_at(double v_V, double *d)
 }
 
 /* scale V^a from the power table; V must lie in the table. */
-static double tabulated_A(const pr_bus *bus, int power, double scale, double v_V, double *slope_S)
+static inline double tabulated_A(const pr_bus *bus, int power, double scale, double v_V,
+                                 double *slope_S)
 {
     double d, slope;
     const int cell = cell_at(v_V, &d);
@@ -61,7 +62,7 @@ static double tabulated_A(const pr_bus *bus, int power, double scale, double v_V
     return scale * value;
 }
 
-static bool is_tabulated(int power, double v_V, double floor_V)
+static inline bool is_tabulated(int power, double v_V, double floor_V)
 {
     return power >= 0 && v_V >= floor_V && v_V >= PR_POWER_LOW_V &&
            v_V < PR_POWER_LOW_V + PR_POWER_CELL_V * PR_POWER_CELLS;
@@ -209,7 +210,7 @@ bool pr_bus_is_live(const pr_bus *bus, const pr_bus_laws *laws, int post)
            (pr_bus_link_joins(bus) && has_source(bus, laws, 1 - post));
 }
 
-static leaf make_leaf(double post_V, double v_V, double ohm, double i_A, double slope_S)
+static inline leaf make_leaf(double post_V, double v_V, double ohm, double i_A, double slope_S)
 {
     const double per = 1.0 / (1.0 + ohm * slope_S);
     return (leaf){i_A, slope_S, ohm, post_V - v_V - ohm * i_A, 1.0, per};
@@ -262,7 +263,7 @@ static void tangent_alternator(const pr_bus *bus, const pr_bus_laws *laws, const
                            1.0 / (1.0 - ohm * slope_S)};
 }
 
-static void load_post(tangents *t, int post, const leaf *x)
+static inline void load_post(tangents *t, int post, const leaf *x)
 {
     t->residual_A[post] += x->i_A + x->slope_S * x->per * x->e_V;
     t->slope_S[post] += x->slope_S * x->per * x->gain;
@@ -322,9 +323,15 @@ static bool solve_posts(const pr_bus *bus, const pr_bus_laws *laws, const double
     return isfinite(step_V[0]) && isfinite(step_V[1]);
 }
 
-static double leaf_step_V(const leaf *x, double post_step_V)
+static inline double leaf_step_V(const leaf *x, double post_step_V)
 {
     return (x->gain * post_step_V + x->e_V) * x->per;
+}
+
+/* The larger; NaN wins, so that it is seen. */
+static inline double larger(double a, double b)
+{
+    return a <= b ? b : a;
 }
 
 /* Moves every voltage; returns the longest step. */
@@ -337,20 +344,20 @@ static double move(const pr_bus *bus, const bool live[], const tangents *t, cons
         if (!live[p])
             continue;
         const double box_V = leaf_step_V(&t->box[p], step_V[p]);
-        most_V = fmax(most_V, fmax(fabs(step_V[p]), fabs(box_V)));
+        most_V = larger(fabs(box_V), larger(fabs(step_V[p]), most_V));
         v_V[p] += step_V[p];
         v_V[PR_NODE_BOX + p] = t->box[p].ohm > 0.0 ? v_V[PR_NODE_BOX + p] + box_V : v_V[p];
     }
     if (bus->winch_on && live[def->winch_post]) {
         const double v = leaf_step_V(&t->winch, step_V[def->winch_post]);
-        most_V = fmax(most_V, fabs(v));
+        most_V = larger(fabs(v), most_V);
         v_V[PR_NODE_WINCH] = t->winch.ohm > 0.0 ? v_V[PR_NODE_WINCH] + v : v_V[def->winch_post];
     } else {
         v_V[PR_NODE_WINCH] = v_V[def->winch_post];
     }
     if (bus->alternator_on && live[def->alternator_post]) {
         const double v = leaf_step_V(&t->alternator, step_V[def->alternator_post]);
-        most_V = fmax(most_V, fabs(v));
+        most_V = larger(fabs(v), most_V);
         v_V[PR_NODE_ALTERNATOR] =
             t->alternator.ohm > 0.0 ? v_V[PR_NODE_ALTERNATOR] + v : v_V[def->alternator_post];
     } else {
@@ -442,7 +449,7 @@ pr_status pr_bus_solve(const pr_bus *bus, const pr_bus_laws *laws, double node_V
         take_tangents(bus, laws, v_V, live, &t);
         if (!solve_posts(bus, laws, v_V, live, joined, &t, step_V))
             break;
-        const double longest_V = fmax(fabs(step_V[0]), fabs(step_V[1]));
+        const double longest_V = larger(fabs(step_V[0]), fabs(step_V[1]));
         if (longest_V > STEP_MAX_V) {
             step_V[0] *= STEP_MAX_V / longest_V;
             step_V[1] *= STEP_MAX_V / longest_V;

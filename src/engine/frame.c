@@ -7,8 +7,6 @@
 
 /* Inrush is over after so many time constants; see load.c. */
 static const double INRUSH_OVER = 40.0;
-/* Load wires count their own 20 K in engine spaces (wire.c); the description may say otherwise. */
-static const double WIRE_ENGINE_SPACE_K = 20.0;
 
 bool pr_frame_pulls(const pr_phase *phase)
 {
@@ -158,6 +156,16 @@ static void build_pull(const pr_system *system, const pr_sim *sim, pr_frame *f)
         f->change_m = segment_end_m;
 }
 
+static void build_wires(const pr_system *system, pr_frame *f)
+{
+    for (int i = 0; i < system->at.n_wires; i++)
+        f->wire_single[i] =
+            system->at.wire_run[i] < PR_RUN_FIRST_LOAD ? PR_WIRE_MAIN : PR_WIRE_IDLE;
+    for (int k = 0; k < f->bus.n_loads; k++)
+        if (f->bus.load[k].wire_at >= 0)
+            f->wire_single[f->bus.load[k].wire_at - system->at.wire] = k;
+}
+
 static void build_thermostats(const pr_system *system, const pr_sim *sim, const pr_phase *phase,
                               pr_frame *f)
 {
@@ -181,7 +189,6 @@ void pr_frame_build(const pr_system *system, const pr_sim *sim, const pr_phase *
     frame->engine_running = pr_frame_engine_runs(sim, phase);
     frame->engine_rpm = frame->engine_running ? phase->engine_rpm : 0.0;
     frame->pulling = pr_frame_pulls(phase);
-    frame->wire_air_K = def->engine_space_rise_K - WIRE_ENGINE_SPACE_K;
 
     bus->n_posts = def->n_batteries;
     bus->field = PR_FIELD_ANY;
@@ -204,6 +211,7 @@ void pr_frame_build(const pr_system *system, const pr_sim *sim, const pr_phase *
         bus->crank_A[def->starter_post] = frame->crank_A;
     }
     build_loads(system, sim, bus);
+    build_wires(system, frame);
     build_thermostats(system, sim, phase, frame);
     frame->moving = false;
     frame->layer = 0;

@@ -8,6 +8,8 @@
 #include "engine/bus.h"
 #include "engine/sim.h"
 
+enum { PR_WIRE_MAIN = -1, PR_WIRE_IDLE = -2 };
+
 typedef struct pr_frame {
     const pr_system *system;
     pr_bus bus;
@@ -22,7 +24,7 @@ typedef struct pr_frame {
     double change_m;   /* travel at which demand or layer changes; infinite: never */
     double rope_end_m; /* travel at which the rope is all in */
     double thermostat_K_per_s[PR_LOADS_MAX];
-    double wire_air_K; /* correction of the ambient for wires in the engine space */
+    int wire_single[PR_RUNS_MAX]; /* by wire: place of its load in bus.load[], or one of these */
     double crank_A;
 } pr_frame;
 

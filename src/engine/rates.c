@@ -353,21 +353,17 @@ static void winch_rates(const pr_frame *f, const double y[], const pr_instant *a
 static void wire_rates(const pr_frame *f, const double y[], const pr_instant *at, double dy[])
 {
     const pr_system *system = f->system;
-    double load_A[PR_LOADS_MAX] = {0.0};
-    for (int p = 0; p < f->bus.n_posts; p++)
-        for (int k = f->bus.box[p].first; k < f->bus.box[p].first_grouped; k++)
-            load_A[f->bus.load[k].index] = at->flows.single_A[k];
+    const double ambient_degC = system->def.ambient_degC;
     for (int i = 0; i < system->at.n_wires; i++) {
-        const int run = system->at.wire_run[i], at_i = system->at.wire + i;
-        const pr_wire *wire = &system->wire[run];
-        const double ambient_degC =
-            system->def.ambient_degC + (wire->def.engine_space ? f->wire_air_K : 0.0);
-        const pr_wire_state s = {.T_degC = y[at_i]};
-        pr_wire_state rates;
-        const double i_A =
-            run < PR_RUN_FIRST_LOAD ? pr_frame_run_A(f, at, run) : load_A[run - PR_RUN_FIRST_LOAD];
-        pr_wire_rates(wire, &s, i_A, ambient_degC, &rates);
-        dy[at_i] = rates.T_degC;
+        const pr_wire_line *w = &system->wire_line[i];
+        const double T_degC = y[system->at.wire + i];
+        double i_A = 0.0;
+        if (f->wire_single[i] >= 0)
+            i_A = at->flows.single_A[f->wire_single[i]];
+        else if (f->wire_single[i] == PR_WIRE_MAIN)
+            i_A = pr_frame_run_A(f, at, system->at.wire_run[i]);
+        dy[system->at.wire + i] =
+            i_A * i_A * (w->a + w->b * T_degC) - w->g * (T_degC - ambient_degC) + w->c;
     }
 }
 

@@ -201,6 +201,28 @@ static void derive_winch(derivation *d, const pr_system_def *def, pr_system *sys
             "anchor: distance must be 0..10000 m");
 }
 
+static double wire_rate(const pr_wire *wire, double i_A, double T_degC, double ambient_degC)
+{
+    const pr_wire_state state = {.T_degC = T_degC};
+    pr_wire_state rates;
+    pr_wire_rates(wire, &state, i_A, ambient_degC, &rates);
+    return rates.T_degC;
+}
+
+/* The law of a wire is straight in i^2, T and ambient: a few values tell all of it. The air of an
+ * engine space is as much warmer as the description says, where wire.c has its own figure. */
+static pr_wire_line find_wire_line(const pr_system_def *def, const pr_wire *wire)
+{
+    pr_wire_line line;
+    line.c = wire_rate(wire, 0.0, 0.0, 0.0);
+    line.g = wire_rate(wire, 0.0, 0.0, 1.0) - line.c;
+    line.a = wire_rate(wire, 1.0, 0.0, 0.0) - line.c;
+    line.b = wire_rate(wire, 1.0, 1.0, 0.0) - (line.a + line.c - line.g);
+    if (wire->def.engine_space)
+        line.c = line.g * def->engine_space_rise_K;
+    return line;
+}
+
 /* Taylor polynomials of V^a about the middle of every cell. */
 static void expand_power(double exponent, double coefficient[][PR_POWER_ORDER + 1])
 {
@@ -304,6 +326,8 @@ pr_status pr_system_derive(const pr_system_def *def, pr_system *system, pr_diag 
     derive_winch(&d, def, system);
     if (d.status == PR_OK) {
         lay_out(def, system);
+        for (int i = 0; i < system->at.n_wires; i++)
+            system->wire_line[i] = find_wire_line(def, &system->wire[system->at.wire_run[i]]);
         tabulate_powers(def, &system->powers);
         for (int k = 0; k < def->n_loads; k++) {
             const pr_load *load = &system->load[k];

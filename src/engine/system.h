@@ -117,6 +117,11 @@ typedef struct pr_power_table {
 #define PR_POWER_LOW_V  6.0
 #define PR_POWER_CELL_V 0.5
 
+/* What pr_wire_rates says, as numbers: dT/dt = i^2 (a + b T) - g (T - ambient) + c. */
+typedef struct pr_wire_line {
+    double a, b, g, c;
+} pr_wire_line;
+
 /* Derived once; const afterwards; large, no heap. */
 typedef struct pr_system {
     pr_system_def def;
@@ -128,6 +133,7 @@ typedef struct pr_system {
     pr_link link;
     pr_motor motor;
     pr_drum drum;
+    pr_wire_line wire_line[PR_RUNS_MAX]; /* by place among the wires of the state vector */
     pr_power_table powers;
     double load_scale[PR_LOADS_MAX]; /* I = scale V^a */
     int n_states;                    /* length of the flat state vector */

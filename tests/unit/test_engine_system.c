@@ -187,6 +187,29 @@ static void test_default_limits(void **state)
     assert_true(isnan(limits.reserve_frac));
 }
 
+/* The numbers that stand for the law of a wire say what the law says. */
+static void test_wire_lines_are_the_law(void **state)
+{
+    (void)state;
+    pr_system_def def = rig_full(2);
+    def.run[PR_RUN_ALTERNATOR].def.engine_space = 1;
+    rig_start(&def, &system_, &sim_);
+    assert_int_equal(system_.at.n_wires, 7);
+    for (int i = 0; i < system_.at.n_wires; i++) {
+        const pr_wire *wire = &system_.wire[system_.at.wire_run[i]];
+        const pr_wire_line *w = &system_.wire_line[i];
+        for (double i_A = 0.0; i_A < 500.0; i_A += 130.0)
+            for (double T_degC = -30.0; T_degC < 150.0; T_degC += 45.0) {
+                const pr_wire_state at = {.T_degC = T_degC};
+                pr_wire_state rates;
+                pr_wire_rates(wire, &at, i_A, 17.0, &rates);
+                const double line =
+                    i_A * i_A * (w->a + w->b * T_degC) - w->g * (T_degC - 17.0) + w->c;
+                assert_near(line, rates.T_degC, 1e-10 * (1.0 + fabs(rates.T_degC)));
+            }
+    }
+}
+
 static void test_names(void **state)
 {
     (void)state;
@@ -244,6 +267,7 @@ int main(void)
         cmocka_unit_test(test_signs),
         cmocka_unit_test(test_outputs_leave_the_sim_alone),
         cmocka_unit_test(test_default_limits),
+        cmocka_unit_test(test_wire_lines_are_the_law),
         cmocka_unit_test(test_names),
         cmocka_unit_test(test_trace_has_rows_at_the_interval_and_at_events),
         cmocka_unit_test(test_trace_columns_have_names_and_units),
