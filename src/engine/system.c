@@ -209,8 +209,8 @@ static double wire_rate(const pr_wire *wire, double i_A, double T_degC, double a
     return rates.T_degC;
 }
 
-/* The law of a wire is straight in i^2, T and ambient: a few values tell all of it. The air of an
- * engine space is as much warmer as the description says, where wire.c has its own figure. */
+/* The law of a wire is straight in i^2, T and the air around it: a few values tell all of it. The
+ * air of the engine space stays warmer by the same amount when the engine is off for a while. */
 static pr_wire_line find_wire_line(const pr_system_def *def, const pr_wire *wire)
 {
     pr_wire_line line;
@@ -219,7 +219,7 @@ static pr_wire_line find_wire_line(const pr_system_def *def, const pr_wire *wire
     line.a = wire_rate(wire, 1.0, 0.0, 0.0) - line.c;
     line.b = wire_rate(wire, 1.0, 1.0, 0.0) - (line.a + line.c - line.g);
     if (wire->def.engine_space)
-        line.c = line.g * def->engine_space_rise_K;
+        line.c += line.g * def->engine_space_rise_K;
     return line;
 }
 

@@ -202,7 +202,7 @@ static void test_wire_lines_are_the_law(void **state)
             for (double T_degC = -30.0; T_degC < 150.0; T_degC += 45.0) {
                 const pr_wire_state at = {.T_degC = T_degC};
                 pr_wire_state rates;
-                pr_wire_rates(wire, &at, i_A, 17.0, &rates);
+                pr_wire_rates(wire, &at, i_A, wire->def.engine_space ? 37.0 : 17.0, &rates);
                 const double line =
                     i_A * i_A * (w->a + w->b * T_degC) - w->g * (T_degC - 17.0) + w->c;
                 assert_near(line, rates.T_degC, 1e-10 * (1.0 + fabs(rates.T_degC)));
