@@ -4,10 +4,11 @@
 #         marks   1 rest, minutes, 2 share that held, %: of the plan, then of the rests proposed
 #         bars    1 input and its range (text), 2 rest needed at its low end, 3 at its high end,
 #                 minutes, negative where no rest is long enough, 4 total index
-# Variables: title, answer (texts); n_bars; plan_rest, longest_rest (minutes); none_share (%)
+# Variables: title, answer, plan_text, first_text, second_text (texts; empty: no such mark); n_bars;
+#            plan_rest, longest_rest (minutes); none_share (%)
 
 page_w = 900
-page_h = 530 + 34 * n_bars
+page_h = 550 + 34 * n_bars
 load plot_folder.'/style.gp'
 
 stats curve using 1 nooutput name 'REST'
@@ -22,8 +23,8 @@ set multiplot
 # ---- chance against rest
 set lmargin at screen 0.085
 set rmargin at screen 0.93
-set tmargin at screen px(96)
-set bmargin at screen px(370)
+set tmargin at screen px(122)
+set bmargin at screen px(390)
 set label 1 title at screen 0.085, screen px(26) left noenhanced font ',15' textcolor rgb ink_text
 set label 2 answer at screen 0.085, screen px(50) left noenhanced font ',10' textcolor rgb ink_soft
 set label 3 'Recoveries in which a rest is long enough, %' at screen 0.085, screen px(82) left \
@@ -40,26 +41,31 @@ set yrange [0:100]
 set xtics nice_step(x_end, 9) format '%g'
 set ytics 20
 set xlabel 'rest after each pull, minutes' offset 0, 0.3
-# the marks stand left of the curve's shoulder, where there is room
+set key at screen 0.93, screen px(106) right center horizontal maxrows 1 font ',10.5' samplen 1.6
 plot curve using 1:2 with lines linestyle 1 linewidth 2.8, \
-    marks using 1:2 every ::0::0 with impulses linecolor rgb ink_amber linewidth 1.6, \
-    marks using 1:2 every ::0::0 with points pointtype 7 pointsize 1.1 linecolor rgb ink_amber, \
-    marks using 1:2:(sprintf('the plan  ')) every ::0::0 with labels right offset -0.6, 0.5 \
-        font ',10.5' textcolor rgb ink_text, \
-    marks using 1:2 every ::1 with impulses linecolor rgb ink_sea linewidth 1.6, \
-    marks using 1:2 every ::1 with points pointtype 7 pointsize 1.1 linecolor rgb ink_sea, \
-    marks using 1:2:(sprintf('%d:%02d min, held %.0f %%  ', int($1), int(60 * ($1 - int($1)) + 0.5), $2)) \
-        every ::1 with labels right offset -0.6, (0.45) font ',10.5' textcolor rgb ink_text
+    marks using 1:($0 == 0 ? $2 : NaN) with impulses linecolor rgb ink_amber linewidth 2.4 \
+        title plan_text, \
+    marks using 1:($0 == 1 ? $2 : NaN) with impulses linecolor rgb ink_sea linewidth 2.4 \
+        title first_text, \
+    marks using 1:($0 == 2 ? $2 : NaN) with impulses linecolor rgb ink_red linewidth 2.4 \
+        title second_text, \
+    marks using 1:($0 == 0 ? $2 : NaN) with points pointtype 7 pointsize 1.1 \
+        linecolor rgb ink_amber, \
+    marks using 1:($0 == 1 ? $2 : NaN) with points pointtype 7 pointsize 1.1 \
+        linecolor rgb ink_sea, \
+    marks using 1:($0 == 2 ? $2 : NaN) with points pointtype 7 pointsize 1.1 \
+        linecolor rgb ink_red
+unset key
 unset label
 
 # ---- what it hangs on
-set tmargin at screen px(476)
+set tmargin at screen px(496)
 set bmargin at screen px(page_h - 50)
 set lmargin at screen 0.46
 set rmargin at screen 0.88
 set label 1 'Rest needed with one input low or high, all else likely' \
-    at screen 0.085, screen px(442) left font ',12' textcolor rgb ink_text
-set label 2 'share of the spread' at screen 0.985, screen px(464) right font ',10.5' \
+    at screen 0.085, screen px(462) left font ',12' textcolor rgb ink_text
+set label 2 'share of the spread' at screen 0.985, screen px(484) right font ',10.5' \
     textcolor rgb ink_soft
 b_low = least(least(LOW_min, HIGH_min), plan_rest)
 b_high = most(most(LOW_max, HIGH_max), plan_rest)
@@ -75,7 +81,7 @@ set border 1 linecolor rgb ink_soft
 unset ytics
 set grid xtics noytics
 set style fill solid 1.0 noborder
-set key at screen 0.46, screen px(464) left center Left reverse horizontal font ',10.5'
+set key at screen 0.46, screen px(484) left center Left reverse horizontal font ',10.5'
 end_of(v) = v < 0 ? x1 : v
 half = 0.27
 # where no rest is long enough the bar runs to the edge and says so

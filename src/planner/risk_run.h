@@ -12,8 +12,6 @@ typedef struct pr_risk_world {
     pr_limits watched; /* none but the restart, which never ends a phase: extremes only */
     int n_inputs;
     const pr_risk_input *input;
-    bool derive_battery[PR_POSTS], derive_alternator, derive_link, derive_motor, derive_drum,
-        derive_load[PR_LOADS_MAX], derive_wire[PR_RUNS_MAX], derive_fuse[PR_RUNS_MAX];
     int parts;
     double first_rest_s, rest_s;
     double slope; /* change of the margin per unit of log rest, near the plan's rest */
@@ -53,7 +51,7 @@ pr_status pr_risk_world_open(const pr_scenario *scenario, const pr_plan *plan,
 void pr_risk_world_close(pr_risk_world *world);
 void pr_risk_bench_open(const pr_risk_world *world, pr_risk_bench *bench);
 
-/* Sets every input to its quantile and derives what depends on it. */
+/* Sets every input to its quantile and derives the system. */
 pr_status pr_risk_bench_set(const pr_risk_world *world, const double *u, pr_risk_bench *bench);
 /* Replays the plan with equal rests on the system as set. */
 void pr_risk_replay(const pr_risk_world *world, double rest_s, pr_risk_bench *bench,

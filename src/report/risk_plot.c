@@ -34,6 +34,16 @@ static void fill_marks(const pr_risk *risk, double marks[2 * MARKS])
     }
 }
 
+/* "plan, 3 min 15 s: 50 %" beside each mark in the key; empty for one that does not exist. */
+static pr_text mark_text(const char *what, double rest_s, const pr_share *held)
+{
+    pr_text text = {""};
+    if (!isnan(rest_s))
+        snprintf(text.s, sizeof text.s, "%s%.30s: %.20s", what, pr_text_duration(rest_s).s,
+                 pr_text_percent(held->frac, 0).s);
+    return text;
+}
+
 typedef struct bar_texts {
     char text[BARS_MAX][PR_NAME_MAX + 2 * PR_TEXT_BYTES];
     const char *label[BARS_MAX];
@@ -80,8 +90,15 @@ static pr_status draw(const pr_scenario *scenario, const pr_risk *risk, pr_units
         {.name = "bars", .n_rows = n_bars, .n_columns = 3, .values = bars, .labels = texts.label}};
     pr_risk_answer answer;
     pr_risk_answer_make(risk, &answer);
+    const pr_text plan = mark_text("plan, ", risk->rest_s, &risk->holds);
+    pr_text holds[PR_RISK_HOLDS];
+    for (int h = 0; h < PR_RISK_HOLDS; h++)
+        holds[h] = mark_text("", risk->hold[h].rest_s, &risk->hold[h].verified);
     const pr_plot_variable variables[] = {{"title", scenario->title, 0.0},
                                           {"answer", answer.line[0], 0.0},
+                                          {"plan_text", plan.s, 0.0},
+                                          {"first_text", holds[0].s, 0.0},
+                                          {"second_text", holds[1].s, 0.0},
                                           {"n_bars", NULL, (double)n_bars},
                                           {"plan_rest", NULL, risk->rest_s / 60.0},
                                           {"longest_rest", NULL, scenario->plan.rest_max_s / 60.0},
