@@ -20,7 +20,8 @@ ARROWS = {
     "planner": {"base", "physics", "engine", "planner"},
     "reader": {"base", "physics", "engine", "planner", "reader"},
     "report": {"base", "physics", "engine", "planner", "report"},
-    "cli": {"base", "physics", "engine", "planner", "reader", "report", "cli"},
+    "api": {"base", "physics", "engine", "planner", "reader", "report", "api"},
+    "cli": {"base", "physics", "engine", "planner", "reader", "report", "api", "cli"},
 }
 
 # physics component: the other components that it may include
