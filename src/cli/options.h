@@ -9,7 +9,8 @@ typedef enum pr_parsed { PR_PARSED_RUN, PR_PARSED_HELP, PR_PARSED_BAD } pr_parse
 /* argv[0] is the command's name. Mistakes are said on standard error. */
 pr_parsed pr_options_parse(const pr_command *command, int argc, char **argv, pr_cli *cli);
 void pr_options_help(const pr_command *command, size_t width, FILE *out);
-/* Every option of the command, tab separated: command, option, letter, argument, help. */
+/* The command and every option of it, tab separated: "command", name, arguments, question, text;
+ * "option", command, name, letter, argument, help. Man pages and completions are made of it. */
 void pr_options_dump(const pr_command *command, FILE *out);
 
 #endif

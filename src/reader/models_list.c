@@ -1,60 +1,16 @@
 /* The catalogue as a whole: where it lies, what is in it, and an entry as it stands. */
+#include "base/folder.h"
 #include "reader/catalogue.h"
 #include "reader/nearest.h"
 
-#include <limits.h>
 #include <stdint.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/stat.h>
-#include <unistd.h>
-
-/* A folder is the catalogue when it holds the table of surfaces. */
-static bool holds_catalogue(const char *folder)
-{
-    char probe[PR_PATH_MAX];
-    struct stat info;
-    const int n = snprintf(probe, sizeof probe, "%s/surfaces.yaml", folder);
-    return n > 0 && (size_t)n < sizeof probe && stat(probe, &info) == 0;
-}
-
-static bool try_folder(char *path, size_t size, const char *base, const char *name)
-{
-    char folder[PR_PATH_MAX];
-    const int n = snprintf(folder, sizeof folder, "%s/%s", base, name);
-    if (n < 0 || (size_t)n >= sizeof folder || (size_t)n >= size || !holds_catalogue(folder))
-        return false;
-    memcpy(path, folder, (size_t)n + 1);
-    return true;
-}
 
 pr_status pr_models_folder(char *path, size_t size)
 {
-    const char *named = getenv("PULLREST_MODELS");
-    if (named != NULL && named[0] != '\0')
-        return (size_t)snprintf(path, size, "%s", named) < size ? PR_OK : PR_ERR_IO;
-    char base[PR_PATH_MAX];
-    const ssize_t n = readlink("/proc/self/exe", base, sizeof base - 1);
-    if (n > 0) {
-        base[n] = '\0';
-        /* bin/ beside share/, or a build folder inside the source tree */
-        for (int up = 0; up < 5; up++) {
-            char *slash = strrchr(base, '/');
-            if (slash == NULL || slash == base)
-                break;
-            *slash = '\0';
-            if (try_folder(path, size, base, "share/pullrest/models") ||
-                try_folder(path, size, base, "models"))
-                return PR_OK;
-        }
-    }
-#ifdef PR_MODELS_INSTALLED
-    if (holds_catalogue(PR_MODELS_INSTALLED) &&
-        (size_t)snprintf(path, size, "%s", PR_MODELS_INSTALLED) < size)
-        return PR_OK;
-#endif
-    return PR_ERR_IO;
+    return pr_folder_find("PULLREST_MODELS", "models", "surfaces.yaml", path, size);
 }
 
 typedef struct collector {

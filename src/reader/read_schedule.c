@@ -86,7 +86,7 @@ void pr_read_schedule(pr_reader *r, const pr_node *root)
         pr_reader_error(r, pr_node_place(list), "schedule: a list of lines is wanted");
         return;
     }
-    int group = 0;
+    int group = 1; /* 0 means: not repeated together */
     for (const pr_node *item = list->first; item != NULL; item = item->next, group++) {
         const bool repeats =
             pr_node_get(item, "repeat") != NULL || pr_node_get(item, "steps") != NULL;

@@ -1,6 +1,7 @@
 /* Plots through gnuplot: see plot.h. */
 #include "report/plot.h"
 
+#include "base/folder.h"
 #include "report/process.h"
 #include "report/text.h"
 
@@ -32,51 +33,9 @@ pr_plot_format pr_plot_format_of(const char *path)
     return (pr_plot_format)k;
 }
 
-static bool has_scripts(const char *folder)
-{
-    char style[PATH_ROOM];
-    const int n = snprintf(style, sizeof style, "%s/style.gp", folder);
-    return n > 0 && (size_t)n < sizeof style && access(style, R_OK) == 0;
-}
-
-/* Folder of the running program without its last slash; false when the system does not tell. */
-static bool program_folder(char *path, size_t size)
-{
-    const ssize_t n = readlink("/proc/self/exe", path, size - 1);
-    if (n <= 0)
-        return false;
-    path[n] = '\0';
-    char *slash = strrchr(path, '/');
-    if (slash == NULL)
-        return false;
-    *slash = '\0';
-    return true;
-}
-
 pr_status pr_plots_folder(char *path, size_t size)
 {
-    const char *chosen = getenv("PULLREST_PLOTS");
-    char beside[PATH_ROOM] = "", program[PATH_ROOM / 2];
-    if (chosen != NULL && chosen[0] != '\0') {
-        snprintf(path, size, "%s", chosen);
-        return has_scripts(path) ? PR_OK : PR_ERR_IO;
-    }
-    /* a prefix (bin/ and share/), or a build folder inside the source tree (build/src/cli/) */
-    static const char *const relative[] = {"../share/pullrest/plots", "../../../plots"};
-    for (size_t i = 0; i < 2 && program_folder(program, sizeof program); i++) {
-        snprintf(beside, sizeof beside, "%s/%s", program, relative[i]);
-        if (has_scripts(beside)) {
-            snprintf(path, size, "%s", beside);
-            return PR_OK;
-        }
-    }
-    static const char *const built_in[] = {PR_PLOTS_SOURCE, PR_PLOTS_INSTALLED};
-    for (size_t i = 0; i < 2; i++) {
-        snprintf(path, size, "%s", built_in[i]);
-        if (has_scripts(path))
-            return PR_OK;
-    }
-    return PR_ERR_IO;
+    return pr_folder_find("PULLREST_PLOTS", "plots", "style.gp", path, size);
 }
 
 /* A private folder with the data files and the drawing. */
