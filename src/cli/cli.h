@@ -59,8 +59,8 @@ typedef struct pr_cli {
     const char *output; /* NULL: standard output */
 } pr_cli;
 
-extern const pr_command pr_command_check, pr_command_models, pr_command_plan, pr_command_risk,
-    pr_command_run;
+extern const pr_command pr_command_check, pr_command_models, pr_command_page, pr_command_plan,
+    pr_command_risk, pr_command_run;
 extern const pr_command pr_command_budget, pr_command_compare, pr_command_readings;
 
 /* Value of an option; NULL when not given. The k-th of one that repeats. */

@@ -16,6 +16,7 @@ static const pr_command *const commands[] = {
     &pr_command_compare,
     &pr_command_budget,
     &pr_command_readings,
+    &pr_command_page,
     &pr_command_check,
     &pr_command_models,
 };

@@ -318,7 +318,8 @@ static pr_status make_rows(field *f)
             }
         }
         pr_field_row *row = &table->row[table->n_rows - 1];
-        row->low_V = fmin(row->low_V, plan->cycles[k].pull.extremes.least_box_V - PR_FIELD_METER_V);
+        const double low_V = plan->cycles[k].pull.extremes.least_box_V - PR_FIELD_METER_V;
+        row->low_V = fmin(row->low_V, round(100.0 * low_V) / 100.0);
         next[0] = state[0];
         if (status == PR_OK)
             status = go_on(f, k, &next[0]);

@@ -26,8 +26,10 @@
 static const double EARLY_s = 10.0, WAIT_STEP_s = 30.0, LEAST_SOC = 0.20, SOC_STEP = 0.05;
 static const double TOLERANCE_V = 0.25, OVER_V = 0.35, NOT_RESTED_V = 0.25, LAST_REST_s = 60.0;
 
+/* Bounds have the digits that a meter shows. */
 static void add_band(pr_field_bands *bands, pr_field_band band)
 {
+    band.from_V = round(100.0 * band.from_V) / 100.0;
     if (bands->n < PR_FIELD_BANDS_MAX)
         bands->band[bands->n++] = band;
 }
