@@ -107,6 +107,10 @@ class Package(unittest.TestCase):
     def test_example_against_the_static_library(self):
         self.check_example(self.build_example("gcc", "example-static", "-static-libpullrest"))
 
+    def test_the_document_quotes_the_example(self):
+        example = (SOURCE / "tests/package/example.c").read_text()
+        self.assertIn(f"```c\n{example}```", (SOURCE / "docs/library.md").read_text())
+
     def test_header_in_cpp(self):
         source = self.scratch / "header.cpp"
         source.write_text("#include <pullrest.h>\nint main() { return 0; }\n")
