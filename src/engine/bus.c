@@ -16,8 +16,14 @@
 
 #include <math.h>
 
-enum { NEWTON_MAX = 25 };
+enum { NEWTON_MAX = 25, SINGLE_MAX = 60 };
+/* Terminal voltage of a load behind its own wire; what remains is squared once more. */
+static const double SINGLE_DONE_V = 1e-6;
+/* Kirchhoff's law must hold to this where bracketing found the voltages. */
+static const double RESIDUAL_MAX_A = 1e-6;
 static const double STEP_MAX_V = 2.0, LEAST_DONE_V = 1e-7, MOST_DONE_V = 1e-4;
+/* A starter does not turn below this (m). */
+static const double CRANK_LEAST_V = 5.0;
 static const double WIDE_SENSE_V = -1e9; /* sensed so low that the regulator asks for everything */
 
 /* Tangent of a leaf; dv = (gain dV + e) per. */
@@ -26,7 +32,7 @@ typedef struct leaf {
 } leaf;
 
 typedef struct tangents {
-    double battery_A[PR_POSTS], battery_S[PR_POSTS];
+    double battery_A[PR_POSTS], battery_S[PR_POSTS], crank_A[PR_POSTS], crank_S[PR_POSTS];
     leaf box[PR_POSTS], winch, alternator;
     double single_A[PR_LOADS_MAX], single_S[PR_LOADS_MAX];
     double alternator_sense_S;
@@ -83,19 +89,26 @@ double pr_bus_single_A(const pr_bus *bus, const pr_bus_laws *laws, int k, double
 {
     const double ohm = laws->load_ohm[k];
     double slope, i_A = terminal_A(bus, laws, k, box_V, &slope);
-    if (!(ohm > 0.0)) {
+    if (!(ohm > 0.0) || !(box_V > 0.0)) {
         *slope_S = slope;
         return i_A;
     }
-    i_A /= 1.0 + ohm * slope;
-    /* i = f(V - r i); f is nearly straight over the drop of its own wire, so two steps do as a rule
+    /* v + r f(v) = V, rising in v (system.c refuses wires for which it is not): Newton's method
+     * from the tangent at V, inside a bracket; f is nearly straight over the drop, so two steps do
      */
-    for (int n = 0; n < 50; n++) {
-        const double residual = i_A - terminal_A(bus, laws, k, box_V - ohm * i_A, &slope);
-        const double step = residual / (1.0 + ohm * slope);
-        i_A -= step;
-        if (!(fabs(step) > 1e-10 * (1.0 + fabs(i_A))))
+    double low_V = 0.0, high_V = box_V, v_V = box_V - ohm * i_A / (1.0 + ohm * slope);
+    for (int n = 0; n < SINGLE_MAX; n++) {
+        if (!(v_V > low_V && v_V < high_V))
+            v_V = 0.5 * (low_V + high_V);
+        i_A = terminal_A(bus, laws, k, v_V, &slope);
+        const double defect = v_V + ohm * i_A - box_V;
+        *(defect > 0.0 ? &high_V : &low_V) = v_V;
+        const double step_V = defect / (1.0 + ohm * slope);
+        if (!(fabs(step_V) > SINGLE_DONE_V)) {
+            i_A -= slope * step_V;
             break;
+        }
+        v_V -= step_V;
     }
     *slope_S = slope / (1.0 + ohm * slope);
     return i_A;
@@ -171,6 +184,13 @@ double pr_bus_winch_A(const pr_bus_laws *laws, double v_V, double *slope_S)
     return stalled ? v_V / laws->winch_stall_ohm : laws->winch_A;
 }
 
+double pr_bus_crank_A(const pr_bus *bus, int post, double v_V, double *slope_S)
+{
+    const bool turns = v_V >= CRANK_LEAST_V;
+    *slope_S = turns ? 0.0 : bus->crank_A[post] / CRANK_LEAST_V;
+    return turns ? bus->crank_A[post] : *slope_S * v_V;
+}
+
 double pr_bus_alternator_A(const pr_bus *bus, const pr_bus_laws *laws, double v_V, double sense_V,
                            double *slope_S, double *sense_slope_S, bool *limited)
 {
@@ -186,6 +206,11 @@ double pr_bus_alternator_A(const pr_bus *bus, const pr_bus_laws *laws, double v_
     const double sense = bus->field == PR_FIELD_FULL ? WIDE_SENSE_V : sense_V;
     return pr_alternator_branch_current_A(&bus->system->alternator, b, v_V, sense, slope_S,
                                           sense_slope_S, limited);
+}
+
+bool pr_bus_leaks(const pr_bus *bus, const pr_bus_laws *laws, int post)
+{
+    return bus->battery_open[post] || laws->battery[post].no_charge;
 }
 
 bool pr_bus_link_joins(const pr_bus *bus)
@@ -276,10 +301,10 @@ static void take_tangents(const pr_bus *bus, const pr_bus_laws *laws, const doub
         if (!live[p])
             continue;
         t->battery_A[p] = pr_battery_branch_current_A(&laws->battery[p], v_V[p], &t->battery_S[p]);
-        t->residual_A[p] = t->battery_A[p] + bus->crank_A[p];
-        t->slope_S[p] = t->battery_S[p];
-        if (bus->battery_open[p]) { /* a post that a diode keeps from everything still has a voltage
-                                     */
+        t->crank_A[p] = pr_bus_crank_A(bus, p, v_V[p], &t->crank_S[p]);
+        t->residual_A[p] = t->battery_A[p] + t->crank_A[p];
+        t->slope_S[p] = t->battery_S[p] + t->crank_S[p];
+        if (pr_bus_leaks(bus, laws, p)) {
             t->residual_A[p] += PR_BUS_LEAK_S * v_V[p];
             t->slope_S[p] += PR_BUS_LEAK_S;
         }
@@ -396,7 +421,7 @@ static void hand_out(const pr_bus *bus, const pr_bus_laws *laws, const bool live
         flows->node_V[n] = v_V[n];
     for (int p = 0; p < PR_POSTS; p++) {
         const bool on = p < bus->n_posts && live[p];
-        flows->crank_A[p] = on ? bus->crank_A[p] : 0.0;
+        flows->crank_A[p] = on ? t->crank_A[p] + t->crank_S[p] * step_V[p] : 0.0;
         flows->battery_A[p] = on ? t->battery_A[p] + t->battery_S[p] * step_V[p] : 0.0;
         flows->box_A[p] = on ? leaf_A(&t->box[p], step_V[p]) : 0.0;
         flows->box_W[p] = flows->load_wire_W[p] = 0.0;
@@ -465,5 +490,14 @@ pr_status pr_bus_solve(const pr_bus *bus, const pr_bus_laws *laws, double node_V
         if (!isfinite(moved_V))
             break;
     }
-    return pr_bus_bracket(bus, laws, node_V, flows);
+    const pr_status status = pr_bus_bracket(bus, laws, v_V, flows);
+    if (status != PR_OK)
+        return status;
+    /* a bracket closes on a jump as well as on a root */
+    for (int p = 0; p < bus->n_posts; p++)
+        if (live[p] && !(fabs(pr_bus_residual_A(bus, flows, p)) <= RESIDUAL_MAX_A))
+            return PR_ERR_NO_SOLUTION;
+    for (int k = 0; k < PR_NODES; k++)
+        node_V[k] = v_V[k];
+    return PR_OK;
 }

@@ -97,7 +97,8 @@ typedef struct pr_bus_flows {
     int iterations;
 } pr_bus_flows;
 
-/* Conductance to ground of a post whose battery is disconnected: below what the ledgers can see. */
+/* Conductance to ground of a post whose battery is disconnected or too cold to charge, so that its
+ * voltage is determined where nothing else determines it: below what the ledgers can see. */
 #define PR_BUS_LEAK_S 1e-12
 
 /* Solves the network; node_V is the start and takes the solution. Kirchhoff's law holds to 1e-9 A.
@@ -125,8 +126,11 @@ void pr_bus_centre_groups(pr_bus *bus, pr_bus_box *box, double box_V);
 void pr_bus_sum_groups(pr_bus *bus, pr_bus_box *box, double box_V);
 double pr_bus_group_A(const pr_bus *bus, const pr_bus_group *group, double box_V, double *slope_S);
 double pr_bus_winch_A(const pr_bus_laws *laws, double v_V, double *slope_S);
+/* Starter: its current down to the voltage where it no longer turns, below in proportion. */
+double pr_bus_crank_A(const pr_bus *bus, int post, double v_V, double *slope_S);
 double pr_bus_alternator_A(const pr_bus *bus, const pr_bus_laws *laws, double v_V, double sense_V,
                            double *slope_S, double *sense_slope_S, bool *limited);
+bool pr_bus_leaks(const pr_bus *bus, const pr_bus_laws *laws, int post);
 /* Does the link let current pass between the posts (a diode: perhaps)? */
 bool pr_bus_link_joins(const pr_bus *bus);
 /* Is a post connected to any source? If not, its voltage is zero. */

@@ -86,11 +86,11 @@ static double settle_post(bracketing *b, int p)
     const double post_V = b->v_V[p], low_V = fmin(post_V, 0.0), high_V = fmax(post_V, 0.0);
     double slope_S;
     f->battery_A[p] = pr_battery_branch_current_A(&b->laws->battery[p], post_V, &slope_S);
-    f->crank_A[p] = b->bus->crank_A[p];
+    f->crank_A[p] = pr_bus_crank_A(b->bus, p, post_V, &slope_S);
     b->v_V[PR_NODE_BOX + p] = solve_leaf(b, p, b->laws->box_ohm[p], box_defect, low_V, high_V);
     f->box_A[p] = box_A(b, p, b->v_V[PR_NODE_BOX + p]);
     double sum_A = f->battery_A[p] + f->crank_A[p] + f->box_A[p];
-    if (b->bus->battery_open[p])
+    if (pr_bus_leaks(b->bus, b->laws, p))
         sum_A += PR_BUS_LEAK_S * post_V;
     if (b->bus->winch_on && (int)def->winch_post == p) {
         b->v_V[PR_NODE_WINCH] = solve_leaf(b, p, b->laws->winch_ohm, winch_defect, low_V, high_V);

@@ -12,6 +12,9 @@
 #include <stdio.h>
 #include <string.h>
 
+/* Wires of loads are judged hot, and with some distance from where their voltage is not determined.
+ */
+static const double HOT_WIRE_degC = 100.0, WIRE_SLOPE_MAX = 0.8;
 static const pr_place NOWHERE = {NULL, 0, 0};
 
 pr_system_def pr_system_def_default(void)
@@ -144,6 +147,28 @@ static void check_work(derivation *d, const pr_system_def *def)
         sound = within(def->profile_A[i], 0.0, 2000.0) && isfinite(def->profile_s[i]) &&
                 (i == 0 || def->profile_s[i] > def->profile_s[i - 1]);
     require(d, sound, "pull profile: times must rise, amps must be 0..2000");
+}
+
+/* A load that draws more the lower its voltage, behind a wire: below a certain resistance it finds
+ * its voltage from any start, above it there are two voltages or none. The law is steepest where it
+ * ends. */
+static void check_load_wires(derivation *d, const pr_system_def *def, const pr_system *system)
+{
+    for (int k = 0; k < def->n_loads && k < PR_LOADS_MAX; k++) {
+        const pr_load_def *load = &system->load[k].def;
+        const int run = PR_RUN_FIRST_LOAD + k;
+        if (!def->run[run].present || !(load->exponent < 0.0))
+            continue;
+        const double ohm = pr_wire_resistance_ohm(&system->wire[run], HOT_WIRE_degC);
+        const double slope_S = load->inrush_factor * system->load[k].i0_A * -load->exponent *
+                               pow(PR_LOAD_LOW_FRAC, load->exponent - 1.0) / load->reference_V;
+        if (ohm * slope_S < WIRE_SLOPE_MAX)
+            continue;
+        char what[PR_NAME_MAX + 80];
+        snprintf(what, sizeof what, "load '%.63s': its wire is too thin for it to start",
+                 def->load[k].name);
+        require(d, false, what);
+    }
 }
 
 static void derive_batteries(derivation *d, const pr_system_def *def, pr_system *system)
@@ -324,6 +349,8 @@ pr_status pr_system_derive(const pr_system_def *def, pr_system *system, pr_diag 
     if (def->link.kind != PR_LINK_NONE)
         fail(&d, pr_link_derive(&def->link, &system->link), "link between the batteries");
     derive_winch(&d, def, system);
+    if (d.status == PR_OK)
+        check_load_wires(&d, def, system);
     if (d.status == PR_OK) {
         lay_out(def, system);
         for (int i = 0; i < system->at.n_wires; i++)
