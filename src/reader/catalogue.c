@@ -3,7 +3,6 @@
  * Batteries, alternators and winches have a file each, of which only the one used is read. The
  * other kinds share a file per kind; of it only the lines of the entry used are parsed: an entry
  * begins with its name in the first column and ends before the next line that begins there. */
-#define _DEFAULT_SOURCE
 #include "reader/catalogue.h"
 #include "reader/nearest.h"
 

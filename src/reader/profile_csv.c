@@ -216,7 +216,7 @@ bool pr_profile_read(pr_reader *r, const char *path, pr_place place)
         return false;
     }
     /* times first, currents after them: one block that the scenario owns */
-    double *memory = calloc(2 * PR_DEMAND_PROFILE_MAX, sizeof *memory);
+    double *memory = calloc(2 * (size_t)PR_DEMAND_PROFILE_MAX, sizeof *memory);
     log.file = memory == NULL ? NULL : open_log(&log);
     if (log.file == NULL) {
         r->out_of_memory = r->out_of_memory || memory == NULL;

@@ -1,60 +1,79 @@
 /* Quantities: see quantity.h. */
-#define _GNU_SOURCE
 #include "reader/quantity.h"
 #include "reader/reader.h"
 #include "reader/unit_book.h"
 
-#include <ctype.h>
 #include <locale.h>
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <strings.h>
+
+/* isdigit depends on the locale, this does not */
+static bool is_digit(char c)
+{
+    return c >= '0' && c <= '9';
+}
+
+/* A number in the making: what strtod must read in this locale. */
+typedef struct number_text {
+    char text[PR_QUANTITY_TEXT_MAX];
+    size_t n;
+} number_text;
+
+static bool put(number_text *number, const char *s, size_t length)
+{
+    if (number->n + length + 1 > sizeof number->text)
+        return false;
+    memcpy(number->text + number->n, s, length);
+    number->n += length;
+    number->text[number->n] = '\0';
+    return true;
+}
+
+/* Copies digits from s on; how many there were is added to *seen. */
+static const char *put_digits(number_text *number, const char *s, size_t *seen, bool *fits)
+{
+    const size_t length = strspn(s, "0123456789");
+    *fits = *fits && put(number, s, length);
+    *seen += length;
+    return s + length;
+}
 
 bool pr_number_scan(const char *text, const char **end, double *value)
 {
     static const char minus_sign[] = "\xe2\x88\x92"; /* typographic minus */
-    char digits[PR_QUANTITY_TEXT_MAX];
-    size_t n = 0;
+    number_text number = {.n = 0};
     const char *s = text;
+    bool fits = true;
+    size_t seen = 0;
     if (strncmp(s, minus_sign, 3) == 0) {
-        digits[n++] = '-';
+        fits = put(&number, "-", 1);
         s += 3;
     } else if (*s == '-' || *s == '+') {
-        digits[n++] = *s++;
+        fits = put(&number, s++, 1);
     }
-    int seen = 0;
-    for (bool point = false; isdigit((unsigned char)*s) || (*s == '.' && !point); s++) {
-        if (*s == '.')
-            point = true;
-        else
-            seen++;
-        if (n + 8 >= sizeof digits)
-            return false;
-        digits[n++] = *s;
+    s = put_digits(&number, s, &seen, &fits);
+    if (*s == '.') {
+        /* the point is strtod's, whatever it is here */
+        const char *point = localeconv()->decimal_point;
+        fits = fits && put(&number, point, strlen(point));
+        s = put_digits(&number, s + 1, &seen, &fits);
     }
     if (seen == 0)
         return false;
     /* an exponent only when digits follow: "1 e" is no exponent */
-    if (*s == 'e' || *s == 'E') {
-        const char *e = s + 1;
-        if (*e == '-' || *e == '+')
-            e++;
-        if (isdigit((unsigned char)*e)) {
-            const size_t length = strspn(e, "0123456789");
-            if (length > 3)
-                return false;
-            memcpy(digits + n, s, (size_t)(e - s) + length);
-            n += (size_t)(e - s) + length;
-            s = e + length;
-        }
+    const size_t sign = *s == 'e' || *s == 'E' ? (size_t)(s[1] == '-' || s[1] == '+') : 0;
+    if ((*s == 'e' || *s == 'E') && is_digit(s[1 + sign])) {
+        size_t places = 0;
+        fits = fits && put(&number, s, 1 + sign);
+        s = put_digits(&number, s + 1 + sign, &places, &fits);
+        fits = fits && places <= 3;
     }
-    digits[n] = '\0';
-    locale_t c = newlocale(LC_ALL_MASK, "C", (locale_t)0);
-    if (c == (locale_t)0)
+    if (!fits)
         return false;
-    *value = strtod_l(digits, NULL, c);
-    freelocale(c);
+    *value = strtod(number.text, NULL);
     *end = s;
     return isfinite(*value);
 }
@@ -131,7 +150,7 @@ static void say_no_number(pr_quantities *q, const char *text, const char *unit, 
     pr_quantity_describe(q, unit, fits, sizeof fits);
     if (text[0] == '\0')
         snprintf(message, PR_QUANTITY_MESSAGE_MAX, "no value; wanted is %s", fits);
-    else if (isdigit((unsigned char)text[strspn(text, "+-.")]))
+    else if (is_digit(text[strspn(text, "+-.")]))
         snprintf(message, PR_QUANTITY_MESSAGE_MAX,
                  "the number is too large or too long; wanted is %s", fits);
     else
@@ -254,7 +273,9 @@ static bool read_gauge_number(const char *text, size_t n, double *gauge)
     }
     if (strspn(word, "0123456789") != n || n > 2)
         return false;
-    *gauge = atoi(word);
+    *gauge = 0.0;
+    for (size_t i = 0; i < n; i++)
+        *gauge = 10.0 * *gauge + (word[i] - '0');
     return true;
 }
 

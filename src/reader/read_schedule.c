@@ -59,7 +59,7 @@ static bool read_group(pr_reader *r, const pr_node *item, int group)
     if (!has_room(r, item))
         return false;
     char path[PR_NAME_MAX];
-    snprintf(path, sizeof path, "schedule, group %d", group + 1);
+    snprintf(path, sizeof path, "schedule, group %d", group);
     const size_t k = (size_t)r->scenario->n_schedule;
     r->scenario->schedule[k].repeat = 1;
     const pr_layers layers = pr_layers_of(r, &pr_schema_phase_group, item);

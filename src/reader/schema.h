@@ -62,10 +62,10 @@ typedef struct pr_schema pr_schema;
 typedef struct pr_row {
     const char *key;
     pr_row_kind kind;
-    const char *unit;   /* unit shown, in which min and max stand; NULL: none */
-    const char *stored; /* unit in the scenario; NULL: the same */
-    double min, max;    /* min == max: no range */
     unsigned flags;
+    const char *unit;      /* unit shown, in which min and max stand; NULL: none */
+    const char *stored;    /* unit in the scenario; NULL: the same */
+    double min, max;       /* min == max: no range */
     size_t offset, stride; /* in pr_scenario, of the first instance; from one to the next */
     size_t offset2;
     size_t size;

@@ -413,4 +413,4 @@ const pr_schema *const pr_schemas[] = {
     &pr_schema_step,        &pr_schema_limits,    &pr_schema_plan,       &pr_schema_phase,
     &pr_schema_phase_group, &pr_schema_situation, &pr_schema_spread,
 };
-const size_t pr_n_schemas = sizeof pr_schemas / sizeof *pr_schemas;
+const size_t pr_n_schemas = sizeof pr_schemas / sizeof(const pr_schema *);

@@ -5,7 +5,6 @@
  * itself (base units). Angles and turns are base units of their own here, so that "30 deg" never
  * passes for a share. Definitions: SI brochure; pound 0.45359237 kg, foot 0.3048 m (exact, 1959);
  * horsepower 745.699872 W (550 ft lbf/s). */
-#define _GNU_SOURCE
 #include "reader/unit_book.h"
 #include "reader/nearest.h"
 
@@ -14,6 +13,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <strings.h>
 #include <udunits2.h>
 
 #define DEGREE "\xc2\xb0"
