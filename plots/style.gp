@@ -59,3 +59,18 @@ nice_part(s) = nice_pick(s, 10 ** floor(log10(s)))
 nice_pick(s, p) = s / p < 1.5 ? p : s / p < 3.5 ? 2 * p : s / p < 7.5 ? 5 * p : 10 * p
 least(a, b) = a != a ? b : b != b ? a : a < b ? a : b
 most(a, b) = a != a ? b : b != b ? a : a > b ? a : b
+
+# the two lines above the panels, and the heading of a panel, as macros
+page_head = "set label title at screen 0.03, screen 1 - 27.0 / page_h left noenhanced \
+    font ',15' textcolor rgb ink_text; \
+    set label answer at screen 0.03, screen 1 - 55.0 / page_h left noenhanced \
+    font ',11' textcolor rgb ink_soft"
+panel_head = "set label heading at graph 0, graph 1 left offset 0, 1.0 font ',12' \
+    textcolor rgb ink_text"
+# the key on the right of the heading, of a panel so many px high
+key_above(px) = 1.0 + 31.0 / px
+# px from the top of the page as a place on the screen
+from_top(px) = 1.0 - px / (1.0 * page_h)
+clock(s) = s < 90 ? sprintf('%.0f s', s) : \
+    s < 3600 ? sprintf('%d min %02d s', int(s + 0.5) / 60, int(s + 0.5) % 60) : \
+    sprintf('%d h %02d min', int(s + 30) / 3600, int(s + 30) / 60 % 60)

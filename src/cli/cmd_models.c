@@ -1,16 +1,20 @@
 /* models [NAME]: the catalogue of components. */
 #include "cli/cli.h"
 
+#include "cli/plot_kind.h"
+#include "cli/plot_output.h"
 #include "reader/reader.h"
 #include "report/grid.h"
 #include "report/json.h"
 
+#include <stdlib.h>
 #include <string.h>
 
 static int run(const pr_cli *cli);
 
 static const pr_option options[] = {
     {"kind", 'k', "KIND", "list one kind only: batteries, winches ...", false},
+    PR_OPTION_PLOT_KIND("of a winch: winch (amps and speed), heat, rigging"),
     {NULL, 0, NULL, NULL, false}};
 
 const pr_command pr_command_models = {
@@ -22,7 +26,8 @@ const pr_command pr_command_models = {
     .text =
         "Without NAME lists every component that a file may 'use'; with NAME shows its values as "
         "they stand in the catalogue, with source and kind of evidence. (m) marks a value from "
-        "memory.",
+        "memory. With NAME and --plot draws how it behaves.",
+    .takes = PR_TAKES_PLOT,
     .options = options,
     .run = run,
 };
@@ -90,6 +95,100 @@ static pr_status write_entry(const void *what, const pr_cli *cli, FILE *out)
     return pr_models_show(NULL, s->name, out, s->diag);
 }
 
+/* A scenario around one component; its name is one of the catalogue's, so it is safe in the text.
+ */
+static void write_around(const char *kind, const char *name, char *text, size_t size)
+{
+    const bool is_surface = strcmp(kind, "surface") == 0;
+#define CHOICE(what, usual) (strcmp(kind, what) == 0 ? name : (usual))
+    snprintf(text, size,
+             "title: \"%s\"\nair_temperature: 25 degC\nvehicle: {weight: 2500 kg}\nengine: %s\n"
+             "battery: %s\nalternator: %s\nwinch: {use: %s, blocks: 3}\nloads: [%s]\n"
+             "cables: {winch: {%s: %s, length: 2 m, fuse: {use: %s, rating: %s}}}\n"
+             "recovery: {surface: %s, distance: 10 m%s}\n",
+             name, CHOICE("engine", "petrol-6"), CHOICE("battery", "flooded-70-starter"),
+             CHOICE("alternator", "plate-110"), CHOICE("winch", "series-9500"),
+             CHOICE("load", "fuel-pump"), "use", CHOICE("cable", "35-mm2"),
+             CHOICE("fuse", "bolt-down"),
+             strcmp(name, "blade") == 0      ? "30 A"
+             : strstr(name, "blade") != NULL ? "60 A"
+                                             : "200 A",
+             CHOICE("surface", "grass"), is_surface ? ", slope: 0 %" : "");
+#undef CHOICE
+}
+
+static bool kind_of_entry(const char *kind, pr_curve_kind *curve)
+{
+    static const struct {
+        const char *kind;
+        pr_curve_kind curve;
+    } list[] = {{"battery", PR_CURVE_BATTERY}, {"alternator", PR_CURVE_ALTERNATOR},
+                {"winch", PR_CURVE_WINCH},     {"engine", PR_CURVE_CRANKING},
+                {"surface", PR_CURVE_GROUND},  {"cable", PR_CURVE_CABLE},
+                {"fuse", PR_CURVE_FUSE},       {"load", PR_CURVE_LOAD}};
+    for (size_t i = 0; i < sizeof list / sizeof *list; i++)
+        if (strcmp(list[i].kind, kind) == 0) {
+            *curve = list[i].curve;
+            return true;
+        }
+    return false;
+}
+
+static int draw_entry(const pr_cli *cli, const pr_model_entry *entry)
+{
+    enum { TEXT_BYTES = 2048 };
+    pr_plot_kind asked;
+    pr_curve_kind curve;
+    char text[TEXT_BYTES];
+    if (!pr_plot_wanted(cli) || !pr_plot_kind_of(cli, &asked))
+        return PR_EXIT_USAGE;
+    if (!kind_of_entry(entry->kind, &curve)) {
+        pr_cli_complain(cli, "no picture is made of a %s", entry->kind);
+        return PR_EXIT_USAGE;
+    }
+    if (asked.family == PR_PLOT_CURVES && curve != PR_CURVE_WINCH && asked.curve != curve) {
+        pr_cli_complain(cli, "--plot-kind chooses among pictures of a winch");
+        return PR_EXIT_USAGE;
+    }
+    if (asked.family == PR_PLOT_CURVES)
+        curve = asked.curve;
+    write_around(entry->kind, entry->name, text, sizeof text);
+    pr_scenario *scenario = malloc(sizeof *scenario);
+    if (scenario == NULL)
+        return pr_cli_failed(cli, PR_ERR_NOMEM, NULL);
+    *scenario = pr_scenario_default();
+    pr_diag diag = pr_diag_init();
+    const pr_status status =
+        pr_scenario_read_text(entry->name, text, strlen(text), NULL, scenario, &diag);
+    int exit_status;
+    if (status == PR_OK) {
+        if (curve == PR_CURVE_CABLE) /* whose summary begins with its size */
+            snprintf(scenario->title, sizeof scenario->title, "%s", entry->summary);
+        else
+            snprintf(scenario->title, sizeof scenario->title, "%s: %.120s", entry->name,
+                     entry->summary);
+        exit_status = pr_plot_kind_curves(cli, scenario, curve);
+    } else {
+        pr_cli_print_diag(cli, &diag);
+        exit_status = pr_cli_failed(cli, status, &diag);
+    }
+    pr_diag_free(&diag);
+    pr_scenario_free(scenario);
+    free(scenario);
+    return exit_status;
+}
+
+static int draw_wanted(const pr_cli *cli, const shown *s)
+{
+    if (pr_cli_value(cli, "plot") == NULL)
+        return PR_EXIT_DONE;
+    for (size_t i = 0; s->name != NULL && i < s->list->count; i++)
+        if (is_wanted(s, &s->list->entries[i]))
+            return draw_entry(cli, &s->list->entries[i]);
+    pr_cli_complain(cli, "--plot draws one component: give its NAME");
+    return PR_EXIT_USAGE;
+}
+
 /* How many entries are wanted; says which is unknown when none is. */
 static size_t count_wanted(const pr_cli *cli, const shown *s)
 {
@@ -117,7 +216,7 @@ static int run(const pr_cli *cli)
         exit_status = pr_cli_failed(cli, status, &diag);
     else if (count_wanted(cli, &s) == 0 && (s.name != NULL || s.kind != NULL))
         exit_status = PR_EXIT_USAGE;
-    else
+    else if ((exit_status = draw_wanted(cli, &s)) == PR_EXIT_DONE)
         exit_status = pr_cli_write(cli,
                                    cli->json        ? write_json
                                    : s.name != NULL ? write_entry

@@ -1,12 +1,20 @@
 /* plan FILE: pulls, rests, engine speed, total time, what binds, go or no-go. */
 #include "cli/cli.h"
 #include "cli/planned.h"
+#include "cli/plot_kind.h"
 #include "cli/trace_output.h"
 
 #include "report/plan_json.h"
 #include "report/plan_text.h"
 
 static int run(const pr_cli *cli);
+
+static const pr_option options[] = {
+    PR_OPTION_PLOT_KIND("recovery (all of it), cycle (one pull), rests (by pull length), battery, "
+                        "alternator, winch, heat (of its motor), ground, rigging, starter, cable "
+                        "(of the winch), fuse"),
+    PR_OPTION_PLOT_CYCLE,
+    {NULL, 0, NULL, NULL, false}};
 
 const pr_command pr_command_plan = {
     .name = "plan",
@@ -19,6 +27,7 @@ const pr_command pr_command_plan = {
             "rest as short as it may be, and the shortest time. The first three lines are the "
             "answer. The plot and the time series are of the plan that these lines are about.",
     .takes = PR_TAKES_CSV | PR_TAKES_PLOT,
+    .options = options,
     .run = run,
 };
 
@@ -58,12 +67,32 @@ static int write_trace(const pr_cli *cli, const pr_planned *p, const pr_answer *
     return exit_status;
 }
 
+/* The pictures that need no trace. */
+static int draw_other(const pr_cli *cli, const pr_planned *planned)
+{
+    pr_plot_kind kind;
+    if (pr_cli_value(cli, "plot") == NULL || !pr_plot_kind_of(cli, &kind))
+        return PR_EXIT_DONE;
+    switch (kind.family) {
+    case PR_PLOT_RESTS:
+        return pr_plot_kind_rests(cli, &planned->scenario, &planned->set.plan[PR_PLAN_EVEN]);
+    case PR_PLOT_CURVES:
+        return pr_plot_kind_curves(cli, &planned->scenario, kind.curve);
+    case PR_PLOT_RECOVERY:
+    case PR_PLOT_CYCLE:
+        break;
+    }
+    return PR_EXIT_DONE;
+}
+
 static int write_all(const pr_cli *cli, const pr_planned *planned, bool traced, double interval_s)
 {
     const pr_plan_report report = pr_planned_report(planned);
     pr_answer answer;
     pr_answer_make(&report, cli->style.units, &answer);
     int exit_status = traced ? write_trace(cli, planned, &answer, interval_s) : PR_EXIT_DONE;
+    const int drawn = draw_other(cli, planned);
+    exit_status = drawn > exit_status ? drawn : exit_status;
     const int written = pr_cli_write(cli, cli->json ? write_json : write_text, planned);
     exit_status = written > exit_status ? written : exit_status;
     if (planned->set.plan[answer.kind].status != PR_OK)

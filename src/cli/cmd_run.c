@@ -1,5 +1,6 @@
 /* run FILE: simulates the schedule that the file gives. */
 #include "cli/cli.h"
+#include "cli/plot_kind.h"
 #include "cli/trace_output.h"
 
 #include "report/run_report.h"
@@ -7,6 +8,10 @@
 #include <stdlib.h>
 
 static int run(const pr_cli *cli);
+
+static const pr_option options[] = {PR_OPTION_PLOT_KIND("recovery (all of it), cycle (one pull)"),
+                                    PR_OPTION_PLOT_CYCLE,
+                                    {NULL, 0, NULL, NULL, false}};
 
 const pr_command pr_command_run = {
     .name = "run",
@@ -18,6 +23,7 @@ const pr_command pr_command_run = {
         "Simulates the 'schedule:' of FILE. Nothing is planned and no limit stops it; what a limit "
         "would have stopped is reported, and the answer is then no (exit status 1).",
     .takes = PR_TAKES_CSV | PR_TAKES_PLOT,
+    .options = options,
     .run = run,
 };
 

@@ -1,15 +1,20 @@
 /* Time series and plot of a run: see trace_output.h. */
 #include "cli/trace_output.h"
 
+#include "cli/plot_kind.h"
 #include "report/csv.h"
 #include "report/outfile.h"
 #include "report/plot.h"
+#include "report/plot_cycle.h"
 
 bool pr_trace_wanted(const pr_cli *cli, bool *wanted, double *interval_s)
 {
     const char *plot = pr_cli_value(cli, "plot");
-    *interval_s = 1.0;
-    *wanted = plot != NULL || pr_cli_value(cli, "csv") != NULL;
+    pr_plot_kind kind;
+    if (!pr_plot_kind_of(cli, &kind))
+        return false;
+    *interval_s = kind.family == PR_PLOT_CYCLE ? 0.25 : 1.0; /* the meter is back within seconds */
+    *wanted = (plot != NULL && pr_plot_kind_traced(&kind)) || pr_cli_value(cli, "csv") != NULL;
     if (plot != NULL && pr_plot_format_of(plot) == PR_PLOT_FORMATS) {
         pr_cli_complain(cli, "--plot %s: the name must end in .svg, .png or .pdf", plot);
         return false;
@@ -34,7 +39,17 @@ static pr_status write_csv(const void *what, const pr_cli *cli, FILE *out)
     return pr_trace_write_csv(what, out);
 }
 
-static int draw(const pr_cli *cli, const char *path, const pr_recovery_plot *plot)
+static pr_status draw_kind(const pr_plot_kind *kind, const pr_recovery_plot *plot,
+                           pr_plot_format format, FILE *out, char *message, size_t message_size)
+{
+    if (kind->family == PR_PLOT_CYCLE)
+        return pr_cycle_plot_draw(plot, kind->cycle, plot->winch_post, format, out, message,
+                                  message_size);
+    return pr_recovery_plot_draw(plot, format, out, message, message_size);
+}
+
+static int draw(const pr_cli *cli, const char *path, const pr_plot_kind *kind,
+                const pr_recovery_plot *plot)
 {
     char message[600] = "";
     pr_outfile file;
@@ -43,7 +58,7 @@ static int draw(const pr_cli *cli, const char *path, const pr_recovery_plot *plo
         return PR_EXIT_FAILED;
     }
     const pr_status status =
-        pr_recovery_plot_draw(plot, pr_plot_format_of(path), file.stream, message, sizeof message);
+        draw_kind(kind, plot, pr_plot_format_of(path), file.stream, message, sizeof message);
     if (status != PR_OK && !ferror(file.stream)) {
         pr_outfile_abandon(&file);
         pr_cli_complain(cli, "no plot: %s", message);
@@ -62,8 +77,9 @@ int pr_trace_output(const pr_cli *cli, const pr_trace *trace, const pr_recovery_
     int worst = PR_EXIT_DONE;
     if (csv_path != NULL)
         worst = pr_cli_write_file(cli, csv_path, write_csv, trace);
-    if (plot_path != NULL) {
-        const int status = draw(cli, plot_path, plot);
+    pr_plot_kind kind;
+    if (plot_path != NULL && pr_plot_kind_of(cli, &kind) && pr_plot_kind_traced(&kind)) {
+        const int status = draw(cli, plot_path, &kind, plot);
         worst = status > worst ? status : worst;
     }
     return worst;

@@ -135,6 +135,7 @@ pr_recovery_plot pr_recovery_plot_of(const pr_scenario *scenario, const pr_limit
                               .trace = trace,
                               .limits = limits,
                               .starter_post = system->starter_post,
+                              .winch_post = system->winch_post,
                               .has_motor = system->has_winch,
                               .has_way = system->has_winch && system->work == PR_WORK_DEMAND,
                               .units = units};

@@ -13,6 +13,7 @@ typedef struct pr_recovery_plot {
     const pr_trace *trace;
     const pr_limits *limits;
     pr_post starter_post; /* whose charge is drawn */
+    pr_post winch_post;   /* whose charge is drawn close up */
     bool has_motor,
         has_way; /* is there a winch motor, a way to go? else their panels are left out */
     pr_units units;
