@@ -51,7 +51,7 @@ chmod +x "$folder/bin/dpkg-query"
 expect "an installed package" "one " "$(missing build test)"
 
 # every section and every package of the real list is well formed
-expect "real list" "" "$(grep -vE '^(#.*|\[(build|test|slow)\] .*|[a-z0-9.+-]+( [a-z0-9-]+)?|)$' \
+expect "real list" "" "$(grep -vE '^(#.*|\[(build|test|slow)\] .*|[a-z0-9.+-]+( [a-z0-9+-]+)?|)$' \
     .ci/packages)"
 
 echo "$failed failed"

@@ -82,7 +82,7 @@ def read_tables():
     """All rows by id, and the mistakes of the tables."""
     rows, mistakes = {}, []
     for path in sorted(glob.glob(os.path.join(HERE, "*.tsv"))):
-        names = None
+        names = above = None
         with open(path, encoding="utf-8") as table:
             lines = table.read().split("\n")
         for number, line in enumerate(lines, 1):
@@ -99,11 +99,27 @@ def read_tables():
                 mistakes.append(f"{place}: {len(cells)} cells, expected 6 to {len(names)}")
                 continue
             row = Row(cells, place)
+            above = spell_out(row, above)
             mistakes += [f"{place}: {m}" for m in row_mistakes(row)]
             if row.id in rows:
                 mistakes.append(f"{place}: id {row.id} stands at {rows[row.id].place} already")
             rows[row.id] = row
     return rows, mistakes
+
+
+def spell_out(row, above):
+    """In a table 'same ...' stands for the row above, but the evidence has another order. Returns
+    what the next row needs."""
+    input_, source = row.input, row.source
+    base, last = input_, ""
+    if above is not None and input_.startswith("same"):
+        base, last_above, _ = above
+        parts = [base, last_above, input_] if last_above != input_ else [base, input_]
+        row.input = "; ".join(p for p in parts if p)
+        last = input_
+    if above is not None and source.startswith("same"):
+        row.source = above[2] + source[len("same"):]
+    return base, last, row.source
 
 
 def row_mistakes(row):

@@ -12,9 +12,12 @@ HEAD = "id\tinput\texpected\ttolerance\tkind\tsource\tknown\n"
 ROWS = (HEAD + "far\tx|y\t10\t1 %\toutside\tbook, p. 1\ttoo simple a model\n"
         "near\tx\t12.65\t0.03\toutside\tbook, p. 2\n"
         "mark\tx\t>= 9.6\t\tlimit\tstandard\n"
-        "rule\tx\t5\t1\tpractice\tcommon practice, no source\n")
+        "rule\tx\t5\t1\tpractice\tcommon practice, no source\n"
+        "more\tsame at 2\t1\t1\toutside\tsheet\n"
+        "most\tsame, but cold\t1\t1\toutside\tsame, p. 3\n")
 RESULTS = ("near\t12.66\tpass\t12.62\t12.68\nmark\t10.1\tpass\t9.6\tinf\n"
-           "far\t12\tknown\t9.9\t10.1\nrule\t5.5\tpass\t4\t6\n")
+           "far\t12\tknown\t9.9\t10.1\nrule\t5.5\tpass\t4\t6\n"
+           "more\t1\tpass\t0\t2\nmost\t1\tpass\t0\t2\n")
 
 
 class Tree:
@@ -62,7 +65,9 @@ def test_check(tree):
     expect("in step", tree.run("check")[0] == 0, tree.run("check")[1])
     expect("worst first", text.index("`far`") < text.index("`near`") < text.index("`mark`"), text)
     expect("reason given", "- `far`: too simple a model" in text, text)
-    expect("counted apart", "| 2 | 1 | 1 |" in text, text)
+    expect("counted apart", "| 4 | 3 | 1 |" in text, text)
+    expect("same spelt out", "| x; same at 2; same, but cold |" in text and
+           "| sheet, p. 3 |" in text, text)
     expect("limit", "| >= 9.6 | 10.1 | 5.21 % inside | pass |" in text, text)
     expect("share of tolerance", "| 12.65 ± 0.03 | 12.66 | 0.33 | pass |" in text, text)
     refused(tree, "row not checked", "check", "no test checks the row near",
@@ -79,7 +84,8 @@ def test_check(tree):
     refused(tree, "another expectation", "check", "near: docs/evidence.md has another",
             table=ROWS.replace("0.03", "0.04"))
     refused(tree, "row gone", "check", "rule: in docs/evidence.md, but in no table",
-            table=ROWS[:ROWS.index("rule")], results=RESULTS[:RESULTS.index("rule")])
+            table=ROWS[:ROWS.index("rule")] + ROWS[ROWS.index("more"):],
+            results=RESULTS[:RESULTS.index("rule")] + RESULTS[RESULTS.index("more"):])
     status, out = tree.run("check", results=RESULTS.replace("12.66", "12.660001"))
     expect("last digits may differ", status == 0, out)
 
