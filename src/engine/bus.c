@@ -24,7 +24,8 @@ static const double RESIDUAL_MAX_A = 1e-6;
 static const double STEP_MAX_V = 2.0, LEAST_DONE_V = 1e-7, MOST_DONE_V = 1e-4;
 /* A starter does not turn below this (m). */
 static const double CRANK_LEAST_V = 5.0;
-static const double WIDE_SENSE_V = -1e9; /* sensed so low that the regulator asks for everything */
+static const double OVERSHOOT_V = 0.5,
+                    WIDE_SENSE_V = -1e9; /* sensed so low that the regulator asks for everything */
 
 /* Tangent of a leaf; dv = (gain dV + e) per. */
 typedef struct leaf {
@@ -204,8 +205,19 @@ double pr_bus_alternator_A(const pr_bus *bus, const pr_bus_laws *laws, double v_
         return (b->set_V - sense_V) / b->droop_ohm;
     }
     const double sense = bus->field == PR_FIELD_FULL ? WIDE_SENSE_V : sense_V;
-    return pr_alternator_branch_current_A(&bus->system->alternator, b, v_V, sense, slope_S,
-                                          sense_slope_S, limited);
+    const double i_A = pr_alternator_branch_current_A(&bus->system->alternator, b, v_V, sense,
+                                                      slope_S, sense_slope_S, limited);
+    if (bus->field != PR_FIELD_FULL)
+        return i_A;
+    /* a step may look beyond the moment when the regulator takes over; if nothing else takes the
+     * current there, it does so half a volt late rather than never */
+    const double most_A = fmax((b->set_V + OVERSHOOT_V - sense_V) / b->droop_ohm, 0.0);
+    *sense_slope_S = 0.0;
+    if (!(i_A > most_A))
+        return i_A;
+    *slope_S = 0.0;
+    *sense_slope_S = most_A > 0.0 ? -1.0 / b->droop_ohm : 0.0;
+    return most_A;
 }
 
 bool pr_bus_leaks(const pr_bus *bus, const pr_bus_laws *laws, int post)
@@ -427,6 +439,9 @@ static void hand_out(const pr_bus *bus, const pr_bus_laws *laws, const bool live
         flows->box_W[p] = flows->load_wire_W[p] = 0.0;
         if (on)
             share_out_box(bus, laws, p, t, leaf_step_V(&t->box[p], step_V[p]), flows);
+        else
+            for (int k = bus->box[p].first; k < bus->box[p].first_grouped; k++)
+                flows->single_A[k] = 0.0;
     }
     const int w = (int)def->winch_post, a = (int)def->alternator_post;
     flows->winch_A = bus->winch_on && live[w] ? leaf_A(&t->winch, step_V[w]) : 0.0;
