@@ -1,0 +1,113 @@
+/* The vehicle that the cross-checks run: one battery, every law of load, heated wires. The numbers
+ * are round and ours. */
+#ifndef PR_TESTS_CROSSCHECK_CIRCUIT_H
+#define PR_TESTS_CROSSCHECK_CIRCUIT_H
+
+#include "base/number.h"
+#include "engine/sim.h"
+
+#include <stdio.h>
+
+enum { CIRCUIT_LOADS = 7, CIRCUIT_CYCLES = 7 };
+static const double CIRCUIT_PULL_RPM = 1500.0;
+
+/* Two runs: one in whose rests the alternator goes from full field to its regulator and back, one
+ * in which the rope fills a layer of the drum in a pull. */
+typedef struct circuit_case {
+    const char *name;
+    pr_sensing sensing;
+    double start_soc_frac, anchor_m, pull_s, rest_s, rest_rpm;
+} circuit_case;
+static const circuit_case CIRCUIT_CASES[] = {
+    {"regulator", PR_SENSE_BATTERY, 0.86, 11.9, 20.0, 400.0, 583.0},
+    {"layer", PR_SENSE_TERMINAL, 0.90, 14.0, 40.0, 300.0, 600.0},
+};
+
+static inline void circuit_wire(pr_system_def *def, int run, pr_gauge_kind kind, double gauge,
+                                double length_m)
+{
+    def->run[run].present = true;
+    def->run[run].def.gauge_kind = kind;
+    def->run[run].def.gauge = gauge;
+    def->run[run].def.length_m = length_m;
+}
+
+static inline void circuit_loads(pr_system_def *def)
+{
+    static const struct {
+        const char *name;
+        double watts_W, exponent;
+        unsigned when;
+    } loads[CIRCUIT_LOADS] = {
+        {"engine control", 60, 0, PR_WHEN_ENGINE}, {"fuel pump", 90, 0, PR_WHEN_ENGINE},
+        {"lamps", 120, 0.55, PR_WHEN_ENGINE},      {"heater", 130, 1, PR_WHEN_ENGINE},
+        {"fan", 200, 1.6, PR_WHEN_ENGINE},         {"light bar", 40, -1, PR_WHEN_ENGINE},
+        {"work lamps", 110, 0.55, PR_WHEN_PULLING}};
+    def->n_loads = CIRCUIT_LOADS;
+    for (int k = 0; k < CIRCUIT_LOADS; k++) {
+        pr_named_load *load = &def->load[k];
+        load->def = pr_load_def_default();
+        snprintf(load->name, sizeof load->name, "%s", loads[k].name);
+        load->def.watts_W = loads[k].watts_W;
+        load->def.exponent = loads[k].exponent;
+        load->def.when = loads[k].when;
+    }
+    def->load[6].def.inrush_factor = 3.0;
+    def->load[6].def.inrush_s = 0.3;
+    circuit_wire(def, PR_RUN_ALTERNATOR, PR_GAUGE_AWG, 6.0, 1.5);
+    circuit_wire(def, PR_RUN_WINCH, PR_GAUGE_AWG, 0.0, 2.5);
+    circuit_wire(def, PR_RUN_LOADS, PR_GAUGE_AWG, 8.0, 1.0);
+    circuit_wire(def, PR_RUN_FIRST_LOAD + 2, PR_GAUGE_MM2, 2.5, 3.0);
+    def->run[PR_RUN_ALTERNATOR].def.engine_space = 1;
+}
+
+static inline void circuit_winch(pr_system_def *def)
+{
+    def->motor.rated_pull_N = 42258.0;
+    def->motor.no_load_A = 95.0;
+    def->motor.rated_A = 450.0;
+    def->motor.no_load_mps = 0.168;
+    def->motor.rated_mps = 0.0305;
+    def->drum.drum_m = 0.064;
+    def->drum.rope_m = 0.0083;
+    def->drum.width_m = 0.23;
+    def->drum.rope_length_m = 30.0;
+    def->demand.weight_N = 2600.0 * 9.81;
+    def->demand.n_segments = 1;
+    def->demand.segments[0].length_m = 25.0;
+    def->demand.segments[0].slope_rad = 0.05;
+    def->demand.segments[0].mire = PR_MIRE_HUB;
+    def->rig.parts = 2;
+}
+
+static inline pr_system_def circuit_def(const circuit_case *run)
+{
+    pr_system_def def = pr_system_def_default();
+    def.n_batteries = 1;
+    def.ambient_degC = 18.0;
+    def.start_battery_degC[0] = 24.0;
+    def.battery[0].chemistry = PR_FLOODED;
+    def.battery[0].c20_Ah = 70.0;
+    def.battery[0].rc_min = 120.0;
+    def.battery[0].cca_A = 700.0;
+    def.start_soc_frac[0] = run->start_soc_frac;
+    def.alternator.rated_A = 110.0;
+    def.alternator.idle_A = 55.0;
+    def.alternator.sensing = run->sensing;
+    circuit_loads(&def);
+    circuit_winch(&def);
+    def.anchor_distance_m = run->anchor_m;
+    return def;
+}
+
+/* Phase n of the run: pull and rest in turns. */
+static inline pr_phase circuit_phase(const circuit_case *run, int n)
+{
+    const bool pull = n % 2 == 0;
+    return (pr_phase){.activity = pull ? PR_PULL : PR_REST,
+                      .engine_rpm = pull ? CIRCUIT_PULL_RPM : run->rest_rpm,
+                      .duration_s = pull ? run->pull_s : run->rest_s,
+                      .stop_travel_m = PR_NAN};
+}
+
+#endif
