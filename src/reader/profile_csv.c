@@ -1,7 +1,9 @@
 /* Measured log of the winch current: a CSV file with the columns time_s and current_A, others are
- * passed over. It is read line by line whatever its size. When the points do not fit any more,
- * neighbours are merged two by two: the current becomes their mean over time, so that the charge
- * stays what was measured. */
+ * passed over. It is read line by line whatever its size. Kept are the time, the current and the
+ * charge since the start of every line, or, when these do not fit any more, of every second, fourth
+ * ... line. In the end the currents of a thinned log are the means between the lines kept, I = (Q2
+ * - Q1)/(t2 - t1) at (t1 + t2)/2, and those of the first and last piece at its ends, so that the
+ * charge stays what was measured. */
 #include "reader/reading.h"
 
 #include <errno.h>
@@ -22,9 +24,9 @@ typedef struct log_reader {
     char line[LINE_MAX_BYTES];
     size_t line_number, errors;
     int time_column, current_column;
-    double *time_s, *current_A; /* PR_DEMAND_PROFILE_MAX each */
-    size_t n, rows;
-    double first_s, last_s;
+    double *time_s, *current_A, *charge_As; /* PR_DEMAND_PROFILE_MAX each */
+    size_t n, rows, stride;                 /* every stride-th row is kept */
+    double first_s, last_s, last_A, last_As;
 } log_reader;
 
 static void complain(log_reader *log, size_t column, const char *text, const char *cell)
@@ -117,25 +119,51 @@ static bool read_number(log_reader *log, int column, double low, double high, co
     return false;
 }
 
-/* Merges neighbours; the last point stays, so that the profile ends when the log does. */
-static void halve(log_reader *log)
+static void keep_row(log_reader *log)
 {
-    const size_t last = log->n - 1;
-    size_t k = 1;
-    double charge_As = 0.0, from_s = log->time_s[0], from_A = log->current_A[0];
-    for (size_t i = 1; i + 1 < last; i += 2) {
-        /* mean current over the two intervals that meet in point i */
-        const double a_s = log->time_s[i] - from_s, b_s = log->time_s[i + 1] - log->time_s[i];
-        charge_As = 0.5 * a_s * (from_A + log->current_A[i]) +
-                    0.5 * b_s * (log->current_A[i] + log->current_A[i + 1]);
-        from_s = log->time_s[i + 1];
-        from_A = log->current_A[i + 1];
-        log->current_A[k] = charge_As / (a_s + b_s);
-        log->time_s[k++] = log->time_s[i + 1] - 0.5 * (a_s + b_s);
+    log->time_s[log->n] = log->last_s;
+    log->current_A[log->n] = log->last_A;
+    log->charge_As[log->n++] = log->last_As;
+}
+
+/* Forgets every second of the rows kept. */
+static void thin(log_reader *log)
+{
+    size_t k = 0;
+    for (size_t i = 0; i < log->n; i += 2, k++) {
+        log->time_s[k] = log->time_s[i];
+        log->current_A[k] = log->current_A[i];
+        log->charge_As[k] = log->charge_As[i];
     }
-    log->time_s[k] = log->time_s[last];
-    log->current_A[k++] = log->current_A[last];
     log->n = k;
+    log->stride *= 2;
+}
+
+/* Means between the rows kept, in place of the currents at them: one point more. */
+static void average(log_reader *log)
+{
+    const double end_s = log->last_s;
+    double before_s = log->time_s[0], before_As = log->charge_As[0], mean_A = 0.0;
+    for (size_t i = 1; i < log->n; i++) {
+        const double at_s = log->time_s[i], at_As = log->charge_As[i];
+        mean_A = (at_As - before_As) / (at_s - before_s);
+        log->time_s[i] = 0.5 * (before_s + at_s);
+        log->current_A[i] = mean_A;
+        before_s = at_s;
+        before_As = at_As;
+    }
+    log->current_A[0] = log->current_A[1];
+    log->time_s[log->n] = end_s;
+    log->current_A[log->n++] = mean_A;
+}
+
+/* The rows are all read: the last one belongs to the profile whatever the stride. */
+static void finish(log_reader *log)
+{
+    if (log->time_s[log->n - 1] < log->last_s)
+        keep_row(log);
+    if (log->stride > 1)
+        average(log);
 }
 
 static void take_row(log_reader *log)
@@ -147,20 +175,27 @@ static void take_row(log_reader *log)
                                          "current outside 0 .. 2000 A", &current_A);
     if (!has_time || !has_current)
         return;
-    if (log->rows > 0 && !(time_s > log->last_s)) {
+    if (log->rows > 0 && !(time_s - log->first_s > log->last_s)) {
         size_t length;
         const char *cell = cell_at(log->line, log->time_column, &length);
-        complain(log, (size_t)(cell - log->line) + 1, "the time does not rise", cell);
+        const size_t at = (size_t)(cell - log->line);
+        log->line[at + length] = '\0'; /* the line is done with */
+        complain(log, at + 1, "the time does not rise", cell);
         return;
     }
     if (log->rows == 0)
         log->first_s = time_s;
-    log->last_s = time_s;
-    log->rows++;
-    if (log->n == PR_DEMAND_PROFILE_MAX)
-        halve(log);
-    log->time_s[log->n] = time_s - log->first_s;
-    log->current_A[log->n++] = current_A;
+    const double before_s = log->last_s;
+    log->last_s = time_s - log->first_s;
+    if (log->rows > 0)
+        log->last_As += 0.5 * (log->last_A + current_A) * (log->last_s - before_s);
+    log->last_A = current_A;
+    /* room for the last row and for the point that averaging adds */
+    if (log->rows++ % log->stride == 0) {
+        keep_row(log);
+        if (log->n == PR_DEMAND_PROFILE_MAX - 2)
+            thin(log);
+    }
 }
 
 /* Path of the log beside the scenario file. */
@@ -205,18 +240,20 @@ static bool read_rows(log_reader *log)
         complain(log, 0, "cannot be read", strerror(errno));
     if (log->errors == 0 && log->n < 2)
         complain(log, 1, "at least two lines of numbers are wanted", "");
+    if (log->errors == 0)
+        finish(log);
     return log->errors == 0;
 }
 
 bool pr_profile_read(pr_reader *r, const char *path, pr_place place)
 {
-    log_reader log = {.r = r};
+    log_reader log = {.r = r, .stride = 1};
     if (!locate(&log, path)) {
         pr_reader_error(r, place, "recovery.profile: the path is too long");
         return false;
     }
-    /* times first, currents after them: one block that the scenario owns */
-    double *memory = calloc(2 * (size_t)PR_DEMAND_PROFILE_MAX, sizeof *memory);
+    /* times, currents, and the charges while reading: one block that the scenario owns */
+    double *memory = calloc(3 * (size_t)PR_DEMAND_PROFILE_MAX, sizeof *memory);
     log.file = memory == NULL ? NULL : open_log(&log);
     if (log.file == NULL) {
         r->out_of_memory = r->out_of_memory || memory == NULL;
@@ -225,14 +262,15 @@ bool pr_profile_read(pr_reader *r, const char *path, pr_place place)
     }
     log.time_s = memory;
     log.current_A = memory + PR_DEMAND_PROFILE_MAX;
+    log.charge_As = log.current_A + PR_DEMAND_PROFILE_MAX;
     const bool sound = read_rows(&log);
     fclose(log.file);
     if (!sound) {
         free(memory);
         return false;
     }
-    if (log.rows > log.n)
-        pr_diag_add(r->diag, PR_NOTE, place, "recovery.profile: %zu lines merged into %zu points",
+    if (log.stride > 1)
+        pr_diag_add(r->diag, PR_NOTE, place, "recovery.profile: %zu lines averaged into %zu points",
                     log.rows, log.n);
     free(r->scenario->profile);
     r->scenario->profile = memory;

@@ -22,26 +22,35 @@ void pr_reader_error(pr_reader *r, pr_place place, const char *format, ...)
     pr_diag_add(r->diag, PR_ERROR, place, "%s", text);
 }
 
+/* Adds a word to a list of known ones, or an ellipsis when it is full. */
+static void list_word(char *list, size_t size, const char *word)
+{
+    const size_t used = strlen(list);
+    if (used >= 3 && strcmp(list + used - 3, "...") == 0)
+        return;
+    if (used + strlen(word) + 8 > size)
+        word = "...";
+    snprintf(list + used, size - used, "%s%s", used == 0 ? "" : ", ", word);
+}
+
 void pr_reader_say_unknown(pr_reader *r, pr_place place, const char *what, const char *given,
                            const char *const known[], size_t n_known)
 {
     const char *nearest = NULL;
-    size_t best = SIZE_MAX, used = 0;
-    char list[300] = "";
+    size_t best = SIZE_MAX;
+    char list[200] = "";
     for (size_t i = 0; i < n_known; i++) {
         const size_t distance = pr_edit_distance(given, known[i]);
         if (distance < best) {
             best = distance;
             nearest = known[i];
         }
-        if (used + strlen(known[i]) + 8 < sizeof list)
-            used += (size_t)snprintf(list + used, sizeof list - used, "%s%s", used == 0 ? "" : ", ",
-                                     known[i]);
-        else if (strcmp(list + used - 3, "...") != 0 && used + 6 < sizeof list)
-            used += (size_t)snprintf(list + used, sizeof list - used, ", ...");
+        list_word(list, sizeof list, known[i]);
     }
     if (nearest != NULL && pr_is_near(best, given))
         pr_reader_error(r, place, "%s \"" SHOWN "\", nearest is \"%s\"", what, given, nearest);
+    else if (n_known == 0)
+        pr_reader_error(r, place, "%s \"" SHOWN "\"", what, given);
     else
         pr_reader_error(r, place, "%s \"" SHOWN "\"; known are %s", what, given, list);
 }
