@@ -30,6 +30,16 @@ static void choose_fixed(pr_job *job)
     job->give_up_s = PR_INF;
 }
 
+static void warn_of_low_reserve(const pr_job *job, pr_diag *diag)
+{
+    const double given_frac = job->plan.reserve_frac, computed_frac = job->reserve_computed_frac;
+    if (diag != NULL && given_frac < computed_frac) /* false for a NaN */
+        pr_diag_add(diag, PR_WARNING, (pr_place){NULL, 0, 0},
+                    "reserve: %.0f %% is below the %.0f %% that a cold start takes; the restart is "
+                    "still a limit of its own",
+                    100.0 * given_frac, 100.0 * computed_frac);
+}
+
 static pr_status choose_goal(pr_job *job, pr_diag *diag)
 {
     const pr_system_def *def = &job->system->def;
@@ -64,15 +74,17 @@ pr_status pr_job_open(const pr_scenario *scenario, pr_job *job, pr_diag *diag)
         return PR_ERR_NOMEM;
     pr_status status = pr_system_derive(&scenario->system, job->system, diag);
     if (status == PR_OK)
-        status = pr_plan_limits(scenario, job->system, &job->limits, &job->reserve_computed_frac);
+        status = pr_plan_limits(scenario, job->system, &job->asked, &job->reserve_computed_frac);
     if (status != PR_OK)
         return status;
+    job->limits = pr_plan_limits_guarded(&job->asked);
     /* before the first pull only the engine must keep running: charge and heat are what they are */
     job->first_limits = job->limits;
     for (int i = 0; i < PR_LIMIT_COUNT; i++)
         job->first_limits.on[i] = i == PR_LIMIT_VOLTAGE && job->limits.on[i];
     job->rope_given_m = job->system->def.rope_out_m;
     choose_fixed(job);
+    warn_of_low_reserve(job, diag);
     status = choose_goal(job, diag);
     if (status != PR_OK)
         return status;

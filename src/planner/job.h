@@ -12,7 +12,8 @@ enum { PR_CYCLES_MAX = 1000 };
 typedef struct pr_job {
     pr_system *system; /* owned; parts of line, case and rope out as this job has them */
     pr_plan_def plan;
-    pr_limits limits;
+    pr_limits asked;  /* to be kept */
+    pr_limits limits; /* the same with a guard: what is searched with */
     pr_limits
         first_limits; /* in a rest before the first pull: charge may be below its limits yet */
     double reserve_computed_frac;

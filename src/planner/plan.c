@@ -155,8 +155,8 @@ static pr_status open_planning(const pr_scenario *scenario, planning *p, pr_plan
     status = plan_as_needed(p);
     if (set == NULL)
         return status;
-    set->limits = p->job.limits;
-    set->reserve_frac = p->job.limits.reserve_frac;
+    set->limits = p->job.asked;
+    set->reserve_frac = p->job.asked.reserve_frac;
     set->reserve_computed_frac = p->job.reserve_computed_frac;
     set->parts_needed = p->parts_needed;
     const pr_system *system = p->job.system;

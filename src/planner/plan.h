@@ -77,7 +77,7 @@ typedef struct pr_plan {
 } pr_plan;
 
 typedef struct pr_plan_set {
-    pr_limits limits; /* as used */
+    pr_limits limits; /* to be kept; searched with a guard, see below */
     double reserve_frac,
         reserve_computed_frac; /* used; lowest that still cranks, NaN if even full fails */
     pr_plan plan[PR_PLAN_KINDS];
@@ -108,6 +108,9 @@ pr_status pr_plan_replay(const pr_scenario *scenario, const pr_plan *plan, const
 /* Limits of a scenario with everything computed: reserve from cranking, voltage from loads. */
 pr_status pr_plan_limits(const pr_scenario *scenario, const pr_system *system, pr_limits *limits,
                          double *reserve_computed_frac);
+/* The same, tighter by what a run of hours may err at its tolerance. Rests are searched, and are
+ * the smallest, with these, so that a plan also keeps the limits when it is run more exactly. */
+pr_limits pr_plan_limits_guarded(const pr_limits *limits);
 
 /* Runs the schedule of the scenario; ends[] gets one entry per phase run. */
 pr_status pr_schedule_run(const pr_scenario *scenario, const pr_observer *observer,

@@ -130,7 +130,7 @@ pr_status pr_plan_replay(const pr_scenario *scenario, const pr_plan *plan, const
     r->worst = worst != NULL ? worst : &unused;
     *r->worst = (pr_phase_end){0};
     pr_status status = pr_job_open(scenario, &r->job, NULL);
-    r->limits = limits != NULL ? limits : &r->job.limits;
+    r->limits = limits != NULL ? limits : &r->job.asked;
     if (options != NULL)
         r->job.options = *options;
     if (status == PR_OK && r->job.system->def.has_winch)

@@ -3,9 +3,10 @@
  * As needed, for pull k from the checkpoint after pull k-1:
  *     r_k = smallest whole second in [rest_min, rest_max] with which pull k stays inside all limits
  * That can lead into a trap: a pull that no rest up to rest_max makes possible any more (the way
- * gets harder, say). Then an earlier rest, 1, 2, 4 ... pulls back, is lengthened by the least that
- * makes the chain up to that pull possible with the longest rests in between; unless the recovery
- * gets no further even with the longest rests everywhere: then it is a no.
+ * gets harder, or the motor's case has stored so much heat that resting warms its winding). Then an
+ * earlier rest, 1, 2, 4 ... pulls back, is lengthened by the least that makes the chain up to that
+ * pull possible with the longest rests in between, and so is every rest after it up to that pull;
+ * unless the recovery gets no further even with the longest rests everywhere: then it is a no.
  *
  * Even: r = smallest whole second with which the whole recovery, run from the first pull, stays
  * inside all limits and the total time. A re-rig takes its own time when that is longer. */
@@ -15,6 +16,9 @@
 
 #include <math.h>
 #include <stdlib.h>
+
+/* What repairs may cost before a trap is taken for a no. */
+enum { REPAIR_SIMULATIONS_MAX = 800, AHEAD_MAX = 16 };
 
 static const pr_sim *checkpoint(const pr_job *job, const pr_route *route)
 {
@@ -26,9 +30,11 @@ typedef struct rest_search {
     pr_job *job;
     const pr_sim *from;
     bool first, rerig;
-    size_t target;          /* pull (from 0) that every rest must leave possible */
-    size_t chain;           /* so many pulls after this one */
-    pr_trial trap;          /* how the target failed */
+    size_t target; /* pull (from 0) that every rest must leave possible */
+    size_t chain;  /* so many pulls after this one */
+    pr_trial trap; /* how the target failed */
+    size_t ahead;  /* pulls beyond the failed one that the next repair shall leave possible */
+    unsigned long repair_simulations;
     double rested_travel_m; /* with the longest rests; NaN: not known yet */
     double slope;           /* pull seconds won per second of rest, as the last search found it */
     pr_attempt last_pass;   /* the attempt that passed last */
@@ -156,26 +162,38 @@ static pr_status lengthen(rest_search *s, pr_route *route, size_t depth, bool *d
     return status;
 }
 
-/* No rest makes the next pull possible: lengthen an earlier one, 1, 2, 4 ... pulls back. */
-static pr_status repair(rest_search *s, pr_route *route, const pr_trial *failed, bool *repaired)
+/* Lengthens the rest 1, 2, 4 ... pulls back so that pull `target` is possible. */
+static pr_status reach(rest_search *s, pr_route *route, size_t target, bool *done)
 {
-    *repaired = false;
-    if (isnan(s->rested_travel_m)) {
-        const pr_status status = find_rested_travel(s);
-        if (status != PR_OK)
-            return status;
-    }
-    if (!(s->rested_travel_m > pr_route_travel_m(route)))
-        return PR_OK;
-    s->target = route->n; /* from now on, until it is behind */
-    s->trap = *failed;
-    for (size_t depth = 1; !*repaired && route->n > 0; depth *= 2) {
+    *done = false;
+    s->target = target; /* from now on, until it is behind */
+    for (size_t depth = 1; !*done && route->n > 0; depth *= 2) {
         const bool last = depth >= route->n;
-        const pr_status status = lengthen(s, route, last ? route->n : depth, repaired);
+        const pr_status status = lengthen(s, route, last ? route->n : depth, done);
         if (status != PR_OK || last)
             return status;
     }
     return PR_OK;
+}
+
+/* No rest makes the next pull possible: lengthen an earlier one. Traps come in rows (what is left
+ * is hard), so each looks twice as far ahead as the one before. */
+static pr_status repair(rest_search *s, pr_route *route, const pr_trial *failed, bool *repaired)
+{
+    *repaired = false;
+    const unsigned long before = s->job->simulations;
+    pr_status status = isnan(s->rested_travel_m) ? find_rested_travel(s) : PR_OK;
+    if (status != PR_OK || !(s->rested_travel_m > pr_route_travel_m(route)) ||
+        s->repair_simulations > REPAIR_SIMULATIONS_MAX)
+        return status;
+    s->trap = *failed;
+    if (s->ahead > 0)
+        status = reach(s, route, route->n + s->ahead, repaired);
+    if (status == PR_OK && !*repaired)
+        status = reach(s, route, route->n, repaired);
+    s->ahead = s->ahead == 0 ? 1 : s->ahead < AHEAD_MAX ? 2 * s->ahead : s->ahead;
+    s->repair_simulations += s->job->simulations - before;
+    return status;
 }
 
 static void end_at_goal(const pr_job *job, pr_route *route)
@@ -232,23 +250,39 @@ static long guess_rest(const pr_route *route)
     return (long)next_s;
 }
 
+/* The next rest and pull. While a target lies ahead the longest rest is known to reach it: look
+ * from there down, and take it as it is once repairs have cost enough. */
+static pr_status advance(rest_search *s, pr_route *route, pr_smallest *result)
+{
+    const long least_s = pr_route_rest_min_s(route, s->job);
+    const long most_s = pr_route_rest_max_s(route, s->job);
+    if (s->target <= route->n)
+        return add_next(s, route, least_s,
+                        pr_route_needs_rerig(route) ? least_s : guess_rest(route), result);
+    const unsigned long before = s->job->simulations;
+    const bool spent = s->repair_simulations > REPAIR_SIMULATIONS_MAX;
+    const pr_status status = add_next(s, route, spent ? most_s : least_s, most_s, result);
+    s->repair_simulations += s->job->simulations - before;
+    return status;
+}
+
 static pr_status as_needed(rest_search *s, pr_route *route)
 {
-    pr_job *job = s->job;
     do {
-        const long least_s = pr_route_rest_min_s(route, job);
-        const bool rerig = pr_route_needs_rerig(route);
         pr_smallest result;
-        pr_status status =
-            add_next(s, route, least_s, rerig ? least_s : guess_rest(route), &result);
+        pr_status status = advance(s, route, &result);
+        if (status == PR_OK && !result.found && s->chain > 0) {
+            s->target = 0; /* out of reach after all: as far as it goes */
+            status = advance(s, route, &result);
+        }
         bool repaired = false;
-        if (status == PR_OK && !result.found && s->chain == 0)
+        if (status == PR_OK && !result.found)
             status = repair(s, route, &result.at, &repaired);
         if (status != PR_OK)
             return status;
         if (!result.found && !repaired)
             return add_failure(s, route, result.seconds);
-    } while (!is_over(job, route, &s->last_pass));
+    } while (!is_over(s->job, route, &s->last_pass));
     return PR_OK;
 }
 

@@ -16,7 +16,7 @@
 
 #include <math.h>
 
-enum { SPEEDS_MAX = 3, PARTS_MAX = 4, LENGTHS_MAX = 7 };
+enum { SPEEDS_MAX = 3, PARTS_MAX = 4, LENGTHS_MAX = 7, PULLS_MAX = 100 };
 static const double NEAR = 1.05, FAR_AWAY_s = 1e9, STRIDE_s = 15.0, WORTHWHILE = 0.001;
 
 typedef struct choice {
@@ -30,6 +30,7 @@ typedef struct shortest {
     pr_job *job;
     pr_route *route, spare; /* route: of the best; empty while that is the plan known before */
     choice best;
+    double pulling_s; /* of the plan known before: pulls times their length */
 } shortest;
 
 static void swap_routes(shortest *s)
@@ -167,7 +168,9 @@ static pr_status search_lengths(shortest *s, const choice *first)
     const pr_plan_def *plan = &s->job->plan;
     if (!isnan(plan->pull_s))
         return PR_OK;
-    const double least_s = ceil(plan->pull_min_s), most_s = fmax(floor(plan->pull_max_s), least_s);
+    const double many_s = fmin(ceil(s->pulling_s / PULLS_MAX), first->pull_s);
+    const double least_s = fmax(ceil(plan->pull_min_s), many_s);
+    const double most_s = fmax(floor(plan->pull_max_s), least_s);
     lengths l = {0};
     insert(&l, first);
     while (l.n < LENGTHS_MAX) {
@@ -290,7 +293,10 @@ static pr_status consider_known_even(shortest *s, const pr_plan *even)
 pr_status pr_shortest_find(pr_job *job, int first_parts, const pr_plan *as_needed,
                            const pr_plan *even, pr_route *route)
 {
-    shortest s = {.job = job, .route = route, .best = known_choice(as_needed)};
+    shortest s = {.job = job,
+                  .route = route,
+                  .best = known_choice(as_needed),
+                  .pulling_s = (double)as_needed->n_cycles * as_needed->pull_s};
     if (!(job->overload.at_m > 0.0)) /* no parts at hand move it */
         return pr_rests_as_needed(job, route);
     pr_status status = search_all(&s, first_parts);

@@ -129,6 +129,7 @@ static void test_make_every_rest_is_proven(void **state)
     for (int which = 0; which < VARIANTS; which++) {
         pr_scenario *s = variant(which);
         pr_plan_set *set = make(s);
+        const pr_limits limits = pr_plan_limits_guarded(&set->limits);
         for (int i = 0; i < PR_PLAN_KINDS; i++) {
             const pr_plan *p = &set->plan[i];
             assert_int_equal(p->kind, i);
@@ -136,9 +137,9 @@ static void test_make_every_rest_is_proven(void **state)
             assert_true(p->go);
             assert_true(p->charge_error_frac < 1e-9 && p->energy_error_frac < 1e-9);
             if (p->equal_rests)
-                prove_even(s, p, &set->limits);
+                prove_even(s, p, &limits);
             else
-                proven += prove_as_needed(s, p, &set->limits);
+                proven += prove_as_needed(s, p, &limits);
             for (size_t k = 0; k < p->n_cycles; k++)
                 bound[p->cycles[k].binding]++;
         }
@@ -273,6 +274,13 @@ static void test_limits_computed_and_given(void **state)
                 1e-12); /* class F (IEC 60085), and the margin */
     for (int i = PR_LIMIT_NONE + 1; i < PR_LIMIT_COUNT; i++)
         assert_true(limits.on[i]);
+    /* the guard tightens each of them, by less than anyone can read */
+    const pr_limits guarded = pr_plan_limits_guarded(&limits);
+    assert_near(guarded.reserve_frac - limits.reserve_frac, 0.5e-4, 0.5e-4);
+    assert_near(guarded.bus_min_V - limits.bus_min_V, 0.5e-2, 0.5e-2);
+    assert_near(limits.motor_max_degC - guarded.motor_max_degC, 0.05, 0.05);
+    assert_true(guarded.wire_max_degC_margin > limits.wire_max_degC_margin);
+    assert_true(guarded.restart_margin_V > limits.restart_margin_V);
     s->plan.reserve_frac = 0.5;
     s->plan.bus_min_V = 11.0;
     s->plan.motor_max_degC = 120.0;

@@ -118,6 +118,7 @@ static void test_start_below_reserve_rests_first(void **state)
     s->system.start_soc_frac[0] = 0.50;
     pr_plan_set context;
     pr_plan p = make_as_needed(s, &context);
+    const pr_limits limits = pr_plan_limits_guarded(&context.limits);
     assert_true(p.go);
     assert_true(p.first_rest_s > 0.0);
     assert_int_equal(p.first_binding, PR_LIMIT_RESERVE);
@@ -126,10 +127,9 @@ static void test_start_below_reserve_rests_first(void **state)
     pr_phase_end end;
     assert_int_equal(pr_sim_start(system, &start), PR_OK);
     sim = start;
-    assert_true(fixture_step(system, &context.limits, &p, p.first_rest_s, true, false, &sim, &end));
+    assert_true(fixture_step(system, &limits, &p, p.first_rest_s, true, false, &sim, &end));
     sim = start;
-    assert_false(
-        fixture_step(system, &context.limits, &p, p.first_rest_s - 1.0, true, false, &sim, &end));
+    assert_false(fixture_step(system, &limits, &p, p.first_rest_s - 1.0, true, false, &sim, &end));
     assert_int_equal(end.limit, PR_LIMIT_RESERVE);
     free(system);
     discard(&p, s);
@@ -249,6 +249,7 @@ static void test_way_gets_harder(void **state)
     pr_scenario *s = trap_new();
     pr_plan_set context;
     pr_plan p = make_as_needed(s, &context);
+    const pr_limits limits = pr_plan_limits_guarded(&context.limits);
     assert_true(p.go);
     pr_system *system = fixture_system(s, &p);
     pr_sim sim;
@@ -260,12 +261,10 @@ static void test_way_gets_harder(void **state)
         pr_sim less = sim;
         if (i > 0 && rest_s > s->plan.rest_min_s) {
             /* one second less leaves this pull or a later one impossible */
-            assert_false(
-                can_reach(s, system, &context.limits, &p, sim, rest_s - 1.0, i, p.n_cycles - 1));
-            for_later +=
-                fixture_step(system, &context.limits, &p, rest_s - 1.0, false, false, &less, &end);
+            assert_false(can_reach(s, system, &limits, &p, sim, rest_s - 1.0, i, p.n_cycles - 1));
+            for_later += fixture_step(system, &limits, &p, rest_s - 1.0, false, false, &less, &end);
         }
-        assert_true(fixture_step(system, &context.limits, &p, rest_s, i == 0, false, &sim, &end));
+        assert_true(fixture_step(system, &limits, &p, rest_s, i == 0, false, &sim, &end));
     }
     assert_true(for_later > 0); /* else this was no trap */
     free(system);
@@ -283,6 +282,20 @@ static void test_way_gets_too_hard(void **state)
     assert_false(p.go);
     assert_int_equal(p.ended_limit, PR_LIMIT_RESERVE);
     assert_true(p.travel_m > 9.0 && p.travel_m < 13.0);
+    discard(&p, s);
+}
+
+static void test_warns_of_a_low_reserve(void **state)
+{
+    (void)state;
+    pr_scenario *s = fixture_new();
+    s->plan.reserve_frac = 0.05;
+    pr_plan p;
+    pr_diag diag = pr_diag_init();
+    assert_int_equal(pr_plan_make_one(s, PR_PLAN_AS_NEEDED, &p, NULL, &diag), PR_OK);
+    assert_int_equal(diag.warnings, 1);
+    assert_int_equal(diag.errors, 0);
+    pr_diag_free(&diag);
     discard(&p, s);
 }
 
@@ -327,6 +340,7 @@ int main(void)
         cmocka_unit_test(test_pull_given_is_kept),
         cmocka_unit_test(test_way_gets_harder),
         cmocka_unit_test(test_way_gets_too_hard),
+        cmocka_unit_test(test_warns_of_a_low_reserve),
         cmocka_unit_test(test_refuses_bad_choices),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
