@@ -14,8 +14,8 @@
 
 /* Accuracy of the network that goes with a tolerance of the steps: 0.1 mV at 1e-6. */
 static const double V_PER_TOLERANCE = 100.0;
-/* Relays take time to move even when their delay is none (m). */
-static const double MECHANICAL_S = 0.05;
+/* Relays take time to move even when their delay is none, converters start and stop softly (m). */
+static const double MECHANICAL_S = 0.05, CONVERTER_S = 1.0;
 /* Management systems wait so long before they open for a voltage (m). */
 static const double BMS_VOLTAGE_DELAY_S = 1.0;
 /* A load that comes back and drops out within this chatters. */
@@ -212,8 +212,9 @@ static void see_link(pr_run *run, int direction)
 {
     pr_modes *m = &run->sim->modes;
     const pr_link_def *d = &run->system->def.link;
+    const double delay_s = direction > 0 ? d->close_delay_s : d->open_delay_s;
     see_threshold(run, &m->link_pending, &m->link_due_s, direction,
-                  direction > 0 ? d->close_delay_s : d->open_delay_s);
+                  d->kind == PR_LINK_CHARGER ? fmax(delay_s, CONVERTER_S) : delay_s);
 }
 
 static void see_cutoff(pr_run *run, int p, int direction)
