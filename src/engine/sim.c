@@ -6,6 +6,9 @@
 #include <math.h>
 #include <string.h>
 
+/* Books over less than this are judged as if this had passed. */
+static const double LEAST_As = 10.0, LEAST_J = 100.0;
+
 static double or_else(double value, double fallback)
 {
     return isnan(value) ? fallback : value;
@@ -127,6 +130,7 @@ void pr_sim_ledger_error(const pr_system *system, const pr_sim *start, const pr_
     energy_J = fmax(energy_J, fabs(change(system, start, now, PR_LEDGER_WINCH_J) -
                                    change(system, start, now, PR_LEDGER_ROPE_J) -
                                    change(system, start, now, PR_LEDGER_MOTOR_HEAT_J)));
-    *charge_frac = through_As > 0.0 ? charge_As / through_As : 0.0;
-    *energy_frac = through_J > 0.0 ? energy_J / through_J : 0.0;
+    /* of a dead system next to nothing passes: an error in that is no share of anything */
+    *charge_frac = charge_As / fmax(through_As, LEAST_As);
+    *energy_frac = energy_J / fmax(through_J, LEAST_J);
 }
