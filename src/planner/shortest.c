@@ -18,6 +18,8 @@
 
 enum { SPEEDS_MAX = 3, PARTS_MAX = 4, LENGTHS_MAX = 7, PULLS_MAX = 100 };
 static const double NEAR = 1.05, FAR_AWAY_s = 1e9, STRIDE_s = 15.0, WORTHWHILE = 0.001;
+/* What a quieter engine may cost: nobody revs it higher for 2 s in a quarter of an hour. */
+static const double NOISE_WORTH = 0.002;
 
 typedef struct choice {
     double pull_s, pull_rpm, rest_rpm;
@@ -30,7 +32,7 @@ typedef struct shortest {
     pr_job *job;
     pr_route *route, spare; /* route: of the best; empty while that is the plan known before */
     choice best;
-    double pulling_s; /* of the plan known before: pulls times their length */
+    double pulling_s, known_cost_s; /* of the plan known before: pulls times their length; cost */
 } shortest;
 
 static void swap_routes(shortest *s)
@@ -189,7 +191,15 @@ static pr_status search_lengths(shortest *s, const choice *first)
     return PR_OK;
 }
 
-/* Lower speeds as long as they are not slower; the lowest first. */
+/* Is a candidate with a lower speed good enough, though not quicker? Never slower than the plan
+ * known before. */
+static bool is_as_good(const shortest *s, const choice *c)
+{
+    return c->cost_s < 0.5 * FAR_AWAY_s && c->cost_s <= (1.0 + NOISE_WORTH) * s->best.cost_s &&
+           round(c->cost_s) <= round(s->known_cost_s);
+}
+
+/* Lower speeds as long as they are hardly slower; the lowest first. */
 static pr_status lower_speeds(shortest *s, const double rpm[], int n, bool in_pull)
 {
     for (int i = 0; i < n; i++) {
@@ -199,8 +209,13 @@ static pr_status lower_speeds(shortest *s, const double rpm[], int n, bool in_pu
             break;
         *chosen_rpm = rpm[i];
         const pr_status status = try_choice(s, &c);
-        if (status != PR_OK || compare(&c, &s->best) <= 0)
+        if (status != PR_OK || compare(&c, &s->best) == 0) /* it is the best now */
             return status;
+        if (is_as_good(s, &c)) {
+            s->best = c;
+            swap_routes(s); /* try_choice left its route in the spare */
+            return PR_OK;
+        }
     }
     return PR_OK;
 }
@@ -297,6 +312,7 @@ pr_status pr_shortest_find(pr_job *job, int first_parts, const pr_plan *as_neede
                   .route = route,
                   .best = known_choice(as_needed),
                   .pulling_s = (double)as_needed->n_cycles * as_needed->pull_s};
+    s.known_cost_s = s.best.cost_s;
     if (!(job->overload.at_m > 0.0)) /* no parts at hand move it */
         return pr_rests_as_needed(job, route);
     pr_status status = search_all(&s, first_parts);
