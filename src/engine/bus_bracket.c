@@ -12,7 +12,7 @@
 
 #include <math.h>
 
-static const double TOP_V = 40.0, COARSE_V = 0.25;
+static const double TOP_V = 40.0, COARSE_V = 0.5;
 
 typedef struct bracketing {
     const pr_bus *bus;

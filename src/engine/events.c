@@ -14,8 +14,6 @@
 
 #include <math.h>
 
-/* Regulator laws agree where they meet; rounding must not count as having crossed. */
-static const double FIELD_SLACK_V = 1e-9;
 /* A relay that waits for its delay forgets it when the voltage is this far back. */
 static const double CALM_V = 1e-3;
 static const double BACK_V = 0.05;
@@ -280,7 +278,7 @@ static double bus_margin(const pr_run *run, const pr_watch *w, const pr_instant 
     case PR_WATCH_BMS_BACK:
         return back_margin(run, w->which, at);
     default:
-        return pr_frame_field_margin_V(&run->frame, pr_watch_field(w->kind), at) + FIELD_SLACK_V;
+        return pr_frame_field_margin_V(&run->frame, pr_watch_field(w->kind), at) + PR_FIELD_SLACK_V;
     }
 }
 

@@ -53,6 +53,8 @@ pr_status pr_frame_solve(const pr_frame *frame, double tau_s, const double y[],
 /* Solves, finds which regime the alternator is in, and freezes it. `guess`: regime to try first. */
 pr_status pr_frame_settle_field(pr_frame *frame, pr_field guess, double tau_s, const double y[],
                                 double node_V[PR_NODES], pr_instant *at);
+/* The laws of the regimes agree where they meet; only this far beyond counts as having crossed. */
+#define PR_FIELD_SLACK_V 1e-6
 /* Margin, V, before the alternator leaves its frozen regime for another; negative: it has left. */
 double pr_frame_field_margin_V(const pr_frame *frame, pr_field leaves_to, const pr_instant *at);
 /* Derivatives of every state and of the ledger at an instant that has been solved. */

@@ -191,11 +191,11 @@ static pr_status find_field(pr_frame *frame, pr_field guess, double tau_s, const
     for (int n = 0; n < 4 && status == PR_OK; n++) {
         pr_field next = frame->bus.field;
         if (frame->bus.field != PR_FIELD_REGULATED) {
-            if (pr_frame_field_margin_V(frame, PR_FIELD_REGULATED, at) < 0.0)
+            if (pr_frame_field_margin_V(frame, PR_FIELD_REGULATED, at) < -0.5 * PR_FIELD_SLACK_V)
                 next = PR_FIELD_REGULATED;
-        } else if (pr_frame_field_margin_V(frame, PR_FIELD_FULL, at) < 0.0) {
+        } else if (pr_frame_field_margin_V(frame, PR_FIELD_FULL, at) < -0.5 * PR_FIELD_SLACK_V) {
             next = PR_FIELD_FULL;
-        } else if (pr_frame_field_margin_V(frame, PR_FIELD_BLOCKED, at) < 0.0) {
+        } else if (pr_frame_field_margin_V(frame, PR_FIELD_BLOCKED, at) < -0.5 * PR_FIELD_SLACK_V) {
             next = PR_FIELD_BLOCKED;
         }
         if (next == frame->bus.field)
@@ -216,7 +216,12 @@ static pr_status find_field(pr_frame *frame, pr_field guess, double tau_s, const
 pr_status pr_frame_settle_field(pr_frame *frame, pr_field guess, double tau_s, const double y[],
                                 double node_V[PR_NODES], pr_instant *at)
 {
+    /* where regimes meet the laws have a kink, and a rough solution would not know which side it is
+     * on */
+    const double accuracy_V = frame->bus.accuracy_V;
+    frame->bus.accuracy_V = 0.0;
     const pr_status status = find_field(frame, guess, tau_s, y, node_V, at);
+    frame->bus.accuracy_V = accuracy_V;
     for (int p = 0; status == PR_OK && p < frame->bus.n_posts; p++)
         pr_bus_centre_groups(&frame->bus, &frame->bus.box[p], node_V[PR_NODE_BOX + p]);
     return status;

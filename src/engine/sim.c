@@ -7,7 +7,7 @@
 #include <string.h>
 
 /* Books over less than this are judged as if this had passed. */
-static const double LEAST_As = 10.0, LEAST_J = 100.0;
+static const double LEAST_As = 100.0, LEAST_J = 1000.0;
 
 static double or_else(double value, double fallback)
 {
