@@ -36,9 +36,9 @@ class Command:
 
 
 def read_commands(program):
-    dump = subprocess.run([program, "--help-all"], check=True, capture_output=True, text=True).stdout
+    result = subprocess.run([program, "--help-all"], check=True, capture_output=True, text=True)
     commands = []
-    for line in dump.splitlines():
+    for line in result.stdout.splitlines():
         kind, *fields = line.split("\t")
         if kind == "command":
             commands.append(Command(*fields))
@@ -108,9 +108,9 @@ def man_main(commands, version):
         ".B pullrest",
         "\\fICOMMAND\\fR [\\fIOPTION\\fR]... [\\fIFILE\\fR]...",
         ".SH DESCRIPTION",
-        "From the numbers on the plates and labels of a vehicle, its winch, battery, alternator and",
-        "cables, and from what it is stuck in, tells how long to pull, how long to rest and at what",
-        "engine speed, so that neither the engine, the winch motor nor the battery that has to",
+        "From the numbers on the plates and labels of a vehicle, its winch, battery, alternator",
+        "and cables, and from what it is stuck in, tells how long to pull, how long to rest and at",
+        "what engine speed, so that neither the engine, the winch motor nor the battery that has to",
         "restart it is lost.",
         ".SH COMMANDS",
     ]

@@ -53,7 +53,8 @@ class Package(unittest.TestCase):
         help_text = run(self.program, "--help").stdout
         for command in COMMANDS:
             self.assertIn(f"  {command} ", help_text)
-            self.assertTrue((self.prefix / f"share/man/man1/pullrest-{command}.1").is_file(), command)
+            page = self.prefix / f"share/man/man1/pullrest-{command}.1"
+            self.assertTrue(page.is_file(), command)
 
     def test_a_moved_program_finds_its_data(self):
         scenario = self.prefix / "share/doc/pullrest/scenarios/demo.yaml"
@@ -74,20 +75,19 @@ class Package(unittest.TestCase):
             self.assertFalse(str(SOURCE).encode() in stripped.read_bytes(), file.name)
 
     def build_example(self, compiler, name, *flags):
-        pc = self.library / "pkgconfig"
-        options = run("pkg-config", f"--define-variable=prefix={self.prefix}".replace(" ", "\\ "),
-                      "--cflags", "--libs", *(["--static"] if "-static-libpullrest" in flags else []),
-                      "pullrest", env={"PKG_CONFIG_PATH": str(pc)}).stdout
+        static = "-static-libpullrest" in flags
+        options = run("pkg-config", "--cflags", "--libs", *(["--static"] if static else []), "pullrest",
+                      env={"PKG_CONFIG_PATH": str(self.library / "pkgconfig")}).stdout
         self.assertIn("-lpullrest", options)
         # the prefix has a blank in its name, on purpose: give its folders by hand
         libraries = [o for o in options.split() if o.startswith("-l")]
-        if "-static-libpullrest" in flags:
+        if static:
             libraries = [str(self.library / "libpullrest.a") if o == "-lpullrest" else o
                          for o in libraries]
         flags = [f for f in flags if f != "-static-libpullrest"]
         out = self.scratch / name
-        run(compiler, *flags, f"-I{self.prefix}/include", SOURCE / "tests/package/example.c", "-o", out,
-            f"-L{self.library}", *libraries)
+        run(compiler, *flags, f"-I{self.prefix}/include", SOURCE / "tests/package/example.c",
+            "-o", out, f"-L{self.library}", *libraries)
         return out
 
     def check_example(self, program, env=None):
@@ -114,8 +114,8 @@ class Package(unittest.TestCase):
     def test_header_in_cpp(self):
         source = self.scratch / "header.cpp"
         source.write_text("#include <pullrest.h>\nint main() { return 0; }\n")
-        run("g++", "-Wall", "-Wextra", "-Werror", "-pedantic", f"-I{self.prefix}/include", "-c", source,
-            "-o", self.scratch / "header.o")
+        run("g++", "-Wall", "-Wextra", "-Werror", "-pedantic", f"-I{self.prefix}/include",
+            "-c", source, "-o", self.scratch / "header.o")
 
     def test_example_tells_every_mistake(self):
         bad = self.scratch / "bad.yaml"
@@ -127,8 +127,8 @@ class Package(unittest.TestCase):
         self.assertIn("bad.yaml:2:1:", result.stderr)
 
     def test_only_public_symbols_are_exported(self):
-        symbols = run("nm", "-D", "--defined-only", self.library / "libpullrest.so").stdout.split("\n")
-        names = [s.split()[-1] for s in symbols if s]
+        symbols = run("nm", "-D", "--defined-only", self.library / "libpullrest.so").stdout
+        names = [s.split()[-1] for s in symbols.splitlines()]
         self.assertTrue(names)
         self.assertEqual([n for n in names if not n.startswith("pr_recovery_")], [])
         header = (SOURCE / "src/pullrest.h").read_text()
