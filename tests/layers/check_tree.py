@@ -123,7 +123,7 @@ def check_text(files, texts):
     for name in files:
         text = texts[name]
         lines = text.count("\n")
-        if lines > LINES_MAX:
+        if lines > LINES_MAX and not name.endswith(".svg"):
             yield f"{name}: {lines} lines, allowed {LINES_MAX}"
         for number, line in enumerate(text.split("\n"), 1):
             if MACHINE_PATH.search(line):

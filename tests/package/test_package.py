@@ -76,7 +76,8 @@ class Package(unittest.TestCase):
 
     def build_example(self, compiler, name, *flags):
         static = "-static-libpullrest" in flags
-        options = run("pkg-config", "--cflags", "--libs", *(["--static"] if static else []), "pullrest",
+        options = run("pkg-config", "--cflags", "--libs", *(["--static"] if static else []),
+                      "pullrest",
                       env={"PKG_CONFIG_PATH": str(self.library / "pkgconfig")}).stdout
         self.assertIn("-lpullrest", options)
         # the prefix has a blank in its name, on purpose: give its folders by hand
