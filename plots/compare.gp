@@ -12,6 +12,8 @@ load plot_folder.'/style.gp'
 stats cases using ($2 + $3 + $4) nooutput name 'TIME'
 top = 1 - 118.0 / page_h
 low = 72.0 / page_h
+# a name longer than its margin is cut (a user's own words)
+short(name) = strlen(name) > 26 ? name[1:25].'…' : name
 # the first case on top
 y(row) = n_cases - row
 bar = 0.32
@@ -25,22 +27,22 @@ unset grid
 set grid xtics back linestyle 10
 
 # ---- time
-set lmargin at screen 0.21
-set rmargin at screen 0.60
+set lmargin at screen 0.235
+set rmargin at screen 0.61
 time_end = 1.22 * (TIME_max > 0 ? TIME_max : 1)
 set xrange [0:time_end]
 set xtics nice_step(time_end, 6)
-set ytics scale 0 font ',11'
+set ytics scale 0 font ',11' noenhanced
 set xlabel 'minutes' offset 0, 0.3
 set label title at screen 0.02, screen 1 - 26.0 / page_h left noenhanced font ',15' textcolor rgb ink_text
 set label answer at screen 0.02, screen 1 - 50.0 / page_h left noenhanced font ',11' textcolor rgb ink_soft
 set label 'Time' at graph 0, screen 1 - 96.0 / page_h left font ',12' textcolor rgb ink_text
 unset key
 legend = 1 - 96.0 / page_h
-set label "■ pulling" at screen 0.27, screen legend left font ',10.5' textcolor rgb ink_red
-set label "■ resting" at screen 0.36, screen legend left font ',10.5' textcolor rgb ink_sea
-set label "■ setting out the rope" at screen 0.45, screen legend left font ',10.5' textcolor rgb ink_amber
-plot cases using (0.5 * $2):(y($0)):(0):2:(y($0) - bar):(y($0) + bar):ytic(1) with boxxyerror \
+set label "■ pulling" at screen 0.295, screen legend left font ',10.5' textcolor rgb ink_red
+set label "■ resting" at screen 0.38, screen legend left font ',10.5' textcolor rgb ink_sea
+set label "■ setting out the rope" at screen 0.465, screen legend left font ',10.5' textcolor rgb ink_amber
+plot cases using (0.5 * $2):(y($0)):(0):2:(y($0) - bar):(y($0) + bar):ytic(short(stringcolumn(1))) with boxxyerror \
         fillcolor rgb ink_red, \
     cases using (0):(y($0)):2:($2 + $3):(y($0) - bar):(y($0) + bar) with boxxyerror \
         fillcolor rgb ink_sea, \

@@ -18,6 +18,14 @@ do for [k = 1:series] {
     stats rows using (column(4 + k)) nooutput name 'TIME'
     if (TIME_records > 0) { top_time = most(top_time, TIME_max) }
 }
+gap = 0.0
+do for [k = 2:series] {
+    stats rows using (abs(column(1 + k) - $2)) nooutput name 'GAP'
+    if (GAP_records > 0) { gap = most(gap, GAP_max) }
+}
+if (points > 0 && gap < 2) {
+    answer = 'Equal rests. The engine speed in the rest makes no difference here: the battery does not set the rests.'
+}
 top_rest = top_rest > 0 ? top_rest / 60 : 1
 top_time = top_time > 0 ? top_time / 60 : 1
 

@@ -60,7 +60,7 @@ unset label
 
 # ---- what it hangs on
 set tmargin at screen px(496)
-set bmargin at screen px(page_h - 50)
+set bmargin at screen px(page_h - 66)
 set lmargin at screen 0.46
 set rmargin at screen 0.88
 set label 1 'Rest needed with one input low or high, all else likely' \

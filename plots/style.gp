@@ -72,5 +72,5 @@ key_above(px) = 1.0 + 31.0 / px
 # px from the top of the page as a place on the screen
 from_top(px) = 1.0 - px / (1.0 * page_h)
 clock(s) = s < 90 ? sprintf('%.0f s', s) : \
-    s < 3600 ? sprintf('%d min %02d s', int(s + 0.5) / 60, int(s + 0.5) % 60) : \
+    s < 3600 ? sprintf(int(s + 0.5) % 60 == 0 ? '%d min' : '%d min %02d s', int(s + 0.5) / 60, int(s + 0.5) % 60) : \
     sprintf('%d h %02d min', int(s + 30) / 3600, int(s + 30) / 60 % 60)
