@@ -8,9 +8,9 @@
  * constant-power loads and chargers fall, but far less steeply than a battery rises.
  *
  * The currents that are handed out are those of the last tangents, so Kirchhoff's law holds to
- * rounding and Ohm's law too; the components' laws are missed by the square of the last step (below
- * 1e-7 V). A step longer than 2 V is cut. If the iteration does not settle, pr_bus_bracket takes
- * over. */
+ * rounding and Ohm's law too; the components' laws are missed by the square of the last step, which
+ * is below accuracy_V (at most 1 mV, some 1e-5 A). A step longer than 2 V is cut. If the iteration
+ * does not settle, pr_bus_bracket takes over. */
 #include "engine/bus.h"
 #include "base/number.h"
 
@@ -21,7 +21,7 @@ enum { NEWTON_MAX = 25, SINGLE_MAX = 60 };
 static const double SINGLE_DONE_V = 1e-6;
 /* Kirchhoff's law must hold to this where bracketing found the voltages. */
 static const double RESIDUAL_MAX_A = 1e-6;
-static const double STEP_MAX_V = 2.0, LEAST_DONE_V = 1e-7, MOST_DONE_V = 1e-4;
+static const double STEP_MAX_V = 2.0, LEAST_DONE_V = 1e-7, MOST_DONE_V = 1e-3;
 /* A starter does not turn below this (m). */
 static const double CRANK_LEAST_V = 5.0;
 static const double OVERSHOOT_V = 0.5,

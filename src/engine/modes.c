@@ -12,8 +12,8 @@
 #include <stdarg.h>
 #include <stdio.h>
 
-/* Accuracy of the network that goes with a tolerance of the steps: 0.1 mV at 1e-6. */
-static const double V_PER_TOLERANCE = 100.0;
+/* Accuracy of the network that goes with a tolerance of the steps: 1 mV at 1e-6. */
+static const double V_PER_TOLERANCE = 1000.0;
 /* Relays take time to move even when their delay is none, converters start and stop softly (m). */
 static const double MECHANICAL_S = 0.05, CONVERTER_S = 1.0;
 /* Management systems wait so long before they open for a voltage (m). */

@@ -172,8 +172,9 @@ pr_status pr_step_at(const pr_run *run, double since_s, double y[])
 }
 
 /* What counts as 1 in each state: a local error of tolerance x this is allowed. With 1e-6: a
- * quarter of a millionth of the battery's charge, 0.1 mV in the RC branch, 0.01 K, 0.1 mm, 0.01 A
- * of ramp, 1e-4 of a fuse. An hour of pulls and rests then ends within 1e-5 of the charge. */
+ * quarter of a millionth of the battery's charge, 0.03 mV in the RC branch (a regulated battery
+ * turns an error of it into current), 0.01 K, 0.1 mm, 0.01 A of ramp, 1e-4 of a fuse. An hour of
+ * pulls and rests then ends within 1e-5 of the charge. */
 void pr_step_scales(pr_run *run)
 {
     const pr_system *system = run->system;
