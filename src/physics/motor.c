@@ -49,10 +49,10 @@ pr_motor_def pr_motor_def_default(pr_motor_kind kind)
         .limit_degC = 155.0,
         .rated_time_s = 60.0,
         .rated_rise_K = 100.0,
-        .case_tau_s = 2400.0,
+        .case_tau_s = 2800.0,
         .heat_factor = 1.0,
         .armature_tau_s = 400.0,
-        .case_ratio = 3.0,
+        .case_ratio = 9.0,
         .brush_share = 0.2,
         .saturation_A = PR_NAN,
     };

@@ -36,10 +36,10 @@ typedef struct pr_motor_def {
     double limit_degC;                               /* winding, class F 155 */
     double rated_time_s;   /* allowed at rated pull from 25 degC, default 60 */
     double rated_rise_K;   /* rise in that time, default 100 */
-    double case_tau_s;     /* cooling of the case, default 2400 (m) */
+    double case_tau_s;     /* cooling of the case, default 2800 (m) */
     double heat_factor;    /* scales temperature rises, default 1 */
     double armature_tau_s; /* armature to case, default 400 (m) */
-    double case_ratio;     /* heat capacity of case / armature, default 3 (m) */
+    double case_ratio;     /* heat capacity of body / armature, default 9: the whole winch, (m) */
     double brush_share;    /* of R at 25 degC, the same when hot, 0.2 (m) */
     double saturation_A;   /* Is of a series motor; NaN: from the sheet */
 } pr_motor_def;

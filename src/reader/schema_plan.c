@@ -120,7 +120,7 @@ static const pr_row WINCH_ROWS[] = {
      .flags = PR_KEY_FINE, MOTOR(armature_tau_s), .source = "(m)", .spread_low = 4,
      .spread_high = 11, .help = "armature to case"},
     {"case_ratio", PR_ROW_NUMBER, .min = 0.1, .max = 100, .flags = PR_KEY_FINE, MOTOR(case_ratio),
-     .source = "(m)", .help = "heat capacity of case over armature"},
+     .source = "the whole winch, (m)", .help = "heat capacity of the winch's body over armature"},
     {"heat_factor", PR_ROW_NUMBER, .min = 0.1, .max = 10, .flags = PR_KEY_FINE | PR_KEY_OTHER,
      MOTOR(heat_factor), .source = "as the sheet says", .help = "scales all temperature rises"},
     {"brush_share", SHARE, .min = 0, .max = 90, .flags = PR_KEY_FINE, MOTOR(brush_share),
