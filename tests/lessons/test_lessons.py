@@ -3,10 +3,11 @@
 
     <!-- check: COMMAND | EXPRESSION | VALUE | TOLERANCE -->
 
-COMMAND is run with --json; EXPRESSION is arithmetic over {paths/into/its/answer}, where an element
-of a list is named by its number, name or key; VALUE is how the lesson writes the result and must
-stand in its text: a number, a duration (5 min 11 s), or no-go for false and go for true. Pictures must be
-there, and be made by plots/make_docs.sh; scenarios and their exercises must be complete."""
+COMMAND is run with --json; EXPRESSION is arithmetic over {paths/into/its/answer}, where an
+element of a list is named by its number, name or key; VALUE is how the lesson writes the result
+and must stand in its text: a number, a duration (5 min 11 s), or no-go for false and go for true.
+Pictures must be there, and be made by plots/make_docs.sh; scenarios and their exercises must be
+complete."""
 
 import json
 import math
