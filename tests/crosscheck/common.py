@@ -56,3 +56,20 @@ class Checks:
     def finish(self):
         print(f"{self.done} compared, {self.failed} failed")
         sys.exit(1 if self.failed or not self.done else 0)
+
+
+def groups(text):
+    """group.name<TAB>value lines as a dictionary of dictionaries."""
+    found = {}
+    for name, value in read_values(text).items():
+        group, _, rest = name.partition(".")
+        found.setdefault(group, {})[rest] = value
+    return found
+
+
+def column(values, name):
+    """name.0, name.1 ... as a list."""
+    result = []
+    while f"{name}.{len(result)}" in values:
+        result.append(values[f"{name}.{len(result)}"])
+    return result
