@@ -88,6 +88,7 @@ static int start(const char *const arguments[], int fd, pid_t *pid)
     sigemptyset(&standard);
     sigaddset(&standard, SIGPIPE);
     sigaddset(&standard, SIGINT);
+    sigaddset(&standard, SIGXFSZ);
     int cause = posix_spawn_file_actions_init(&actions);
     if (cause != 0)
         return cause;
@@ -108,7 +109,7 @@ static int start(const char *const arguments[], int fd, pid_t *pid)
     /* posix_spawnp does not change the strings, though its type does not say so */
     char *copy[16];
     size_t n = 0;
-    for (; arguments[n] != NULL && n < 15; n++)
+    for (; n < 15 && arguments[n] != NULL; n++)
         memcpy(&copy[n], &arguments[n], sizeof copy[n]);
     copy[n] = NULL;
     if (cause == 0)

@@ -21,9 +21,9 @@ static int print_plan(const pr_recovery *recovery)
     size_t i;
     if (pr_recovery_get_plan(recovery, PR_RECOVERY_EVEN, &plan) != PR_RECOVERY_DONE)
         return PR_RECOVERY_FAILED;
-    printf("%s: pull %.0f s, rest %.0f s, %lu times, %.0f s in all; %s\n",
-           plan.go ? "GO" : "NO-GO", plan.pull_s, plan.rest_s, (unsigned long)plan.n_pulls,
-           plan.total_s, plan.go ? plan.binds : plan.ended_by);
+    printf("%s: pull %.0f s, rest %.0f s, %lu times, %.0f s in all; %s\n", plan.go ? "GO" : "NO-GO",
+           plan.pull_s, plan.rest_s, (unsigned long)plan.n_pulls, plan.total_s,
+           plan.go ? plan.binds : plan.ended_by);
     for (i = 0; i < plan.n_pulls; i++) {
         pr_recovery_pull pull;
         if (pr_recovery_get_pull(recovery, PR_RECOVERY_EVEN, i, &pull) != PR_RECOVERY_DONE)
