@@ -7,18 +7,21 @@
  * another position the rope is not in.
  *
  * Rest after a pull of length L that begins at row k: from the state before pull k, L is pulled
- * with all limits off (it has happened); then
- *     r = smallest rest_min + 5 s x n, with which all pulls that follow, as planned, with planned
- *         rests, stay inside all limits until the goal,
- * and, for L at least as planned, never less than the planned rest. A limit that L itself breaks is
- * on record. Total time is no limit here.
+ * with all limits off (it has happened). A rest r now and a share f by which all later rests are
+ * longer than planned are such that all pulls that follow, as planned, stay inside all limits until
+ * the goal; of f = 0, 5 % .. 100 % and, for each, the smallest r = rest_min + 5 s x n, the pair is
+ * taken that costs least time. (A plan is minimal to the second: a pull that is only moved can miss
+ * a limit by a hair many pulls later, where no rest now helps, but slightly longer rests do.) For L
+ * at least as planned r is never less than the planned rest. A limit that L itself breaks is on
+ * record. Total time is no limit here.
  *
  * Level. Level 0: the state before pull k is the plan's. Level j: the pull before it was pulled for
  * the longest length of the table from level j - 1, and rested as that entry says. So a second pull
  * that is too long is looked up from a state that has a first one in it, at its most recent. Where
  * a level cannot be reached (too early, or out already) the level below stands in.
  *
- * An entry is never less than that of a shorter pull or of a lower level. */
+ * An entry is never less than that of a shorter pull on the same side of the planned length, or of
+ * a lower level. A pull that ended early counts as the worse of the entries around it. */
 #include "planner/fieldtable.h"
 
 #include "base/number.h"
@@ -33,7 +36,7 @@ static const double STEP_s = 5.0, SAME_s = 0.5; /* of rests; lengths that count 
 typedef struct field_state {
     bool reached;
     pr_sim sim;
-    double pulled_s;
+    double pulled_s, later_frac;
     size_t pulls;
 } field_state;
 
@@ -155,10 +158,16 @@ static pr_status rest(field *f, field_state *state, double rest_s, bool rerig)
     return status;
 }
 
+static double longer_s(double rest_s, double later_frac)
+{
+    return ceil(rest_s * (1.0 + later_frac) - 1e-9);
+}
+
 /* Does the plan hold from here on, after this rest? */
 typedef struct rest_trial {
     field *f;
     const pulled *from;
+    double later_frac;
 } rest_trial;
 
 static pr_status try_units(void *context, long units, pr_trial *trial)
@@ -185,7 +194,7 @@ static pr_status try_units(void *context, long units, pr_trial *trial)
         sim = a.after;
         pulled_s += a.pull.duration_s;
         rerig = a.pull.stop == PR_STOP_ROPE;
-        rest_s = planned_rest_s(f, pulled_s);
+        rest_s = longer_s(planned_rest_s(f, pulled_s), t->later_frac);
         if (rerig)
             rest_s = fmax(rest_s, ceil(f->job.plan.rerig_s));
         first = false;
@@ -194,23 +203,47 @@ static pr_status try_units(void *context, long units, pr_trial *trial)
     return PR_OK;
 }
 
-static pr_status find_rest(field *f, const pulled *p, double guess_s, pr_field_rest *entry)
+/* Smallest rest now, with later rests longer by later_frac. */
+static pr_status find_rest_now(rest_trial *t, double guess_s, pr_smallest *found)
 {
-    const double least_s = ceil(f->job.plan.rest_min_s);
-    const long most = (long)floor(fmax(f->job.plan.rest_max_s - least_s, 0.0) / STEP_s);
+    const pr_plan_def *def = &t->f->job.plan;
+    const double least_s = ceil(def->rest_min_s);
+    const long most = (long)floor(fmax(def->rest_max_s - least_s, 0.0) / STEP_s);
     const long guess = (long)ceil((guess_s - least_s) / STEP_s);
     const pr_search_range range = {.lo = 0,
                                    .hi = most,
                                    .guess = guess < 0      ? 0
                                             : guess > most ? most
                                                            : guess};
-    rest_trial t = {f, p};
-    pr_smallest found;
-    const pr_status status = pr_search_smallest(try_units, &t, &range, &found);
-    entry->verdict = status == PR_OK && found.found ? PR_FIELD_WAIT : PR_FIELD_STOP;
-    entry->rest_s = entry->verdict == PR_FIELD_WAIT ? least_s + STEP_s * (double)found.seconds
-                                                    : f->job.plan.rest_max_s;
-    return status;
+    return pr_search_smallest(try_units, t, &range, found);
+}
+
+static pr_status find_rest(field *f, const pulled *p, double guess_s, pr_field_rest *entry)
+{
+    static const double shares[] = {0.0, 0.05, 0.10, 0.15, 0.20, 0.30, 0.40, 0.50, 0.75, 1.0};
+    const double planned_s = planned_rest_s(f, p->after.pulled_s);
+    const size_t done = p->after.pulls, all = f->plan->n_cycles;
+    const double later_s = planned_s * (done < all ? (double)(all - done) : 1.0);
+    double least_cost_s = PR_INF;
+    entry->verdict = PR_FIELD_STOP;
+    entry->rest_s = f->job.plan.rest_max_s;
+    entry->later_frac = p->after.later_frac;
+    for (size_t i = 0; i < sizeof shares / sizeof *shares; i++) {
+        rest_trial t = {f, p, shares[i]};
+        if (shares[i] < p->after.later_frac || shares[i] * later_s >= least_cost_s)
+            continue;
+        pr_smallest found;
+        const pr_status status = find_rest_now(&t, guess_s, &found);
+        if (status != PR_OK)
+            return status;
+        const double rest_s = ceil(f->job.plan.rest_min_s) + STEP_s * (double)found.seconds;
+        const double cost_s = fmax(rest_s - planned_s, 0.0) + shares[i] * later_s;
+        if (!found.found || !(cost_s < least_cost_s))
+            continue;
+        least_cost_s = cost_s;
+        *entry = (pr_field_rest){PR_FIELD_WAIT, rest_s, shares[i], entry->broke, entry->stop};
+    }
+    return PR_OK;
 }
 
 static void worsen(pr_field_rest *entry, const pr_field_rest *other)
@@ -218,6 +251,7 @@ static void worsen(pr_field_rest *entry, const pr_field_rest *other)
     if (other->verdict == PR_FIELD_STOP)
         entry->verdict = PR_FIELD_STOP;
     entry->rest_s = fmax(entry->rest_s, other->rest_s);
+    entry->later_frac = fmax(entry->later_frac, other->later_frac);
 }
 
 /* One entry, and the state after it. */
@@ -230,13 +264,14 @@ static pr_status make_entry(field *f, const field_state *before, int level, int 
         return status;
     const double planned_s = planned_rest_s(f, p->after.pulled_s);
     const bool as_planned = level == 0 && length == table->planned;
-    *entry = (pr_field_rest){PR_FIELD_WAIT, planned_s, p->broke, p->stop};
+    *entry = (pr_field_rest){PR_FIELD_WAIT, longer_s(planned_s, before->later_frac),
+                             before->later_frac, p->broke, p->stop};
     if (p->stop != PR_STOP_TIME)
         entry->verdict = PR_FIELD_STOP;
     else if (!as_planned && !p->out)
         status = find_rest(f, p, shorter != NULL ? shorter->rest_s : planned_s, entry);
     if (length >= table->planned)
-        entry->rest_s = fmax(entry->rest_s, planned_s);
+        entry->rest_s = fmax(entry->rest_s, longer_s(planned_s, before->later_frac));
     if (shorter != NULL)
         worsen(entry, shorter);
     return status;
@@ -250,7 +285,8 @@ static pr_status make_level(field *f, const field_state *before, int level, pr_f
     for (int l = 0; l < PR_FIELD_LENGTHS; l++) {
         pr_field_rest *entry = &row->rest[level][l];
         pulled p;
-        pr_status status = make_entry(f, before, level, l, l > 0 ? &entry[-1] : NULL, &p, entry);
+        pr_status status = make_entry(
+            f, before, level, l, l > 0 && l != f->table->planned ? &entry[-1] : NULL, &p, entry);
         if (status != PR_OK)
             return status;
         if (level > 0)
@@ -259,6 +295,7 @@ static pr_status make_level(field *f, const field_state *before, int level, pr_f
             continue;
         *next = p.after;
         next->reached = true;
+        next->later_frac = entry->later_frac;
         const double rest_s =
             p.rope_in ? fmax(entry->rest_s, ceil(f->job.plan.rerig_s)) : entry->rest_s;
         status = rest(f, next, rest_s, p.rope_in);
@@ -413,7 +450,7 @@ static bool is_between(const pr_field_table *table, int k, double pulled_s)
 }
 
 pr_field_rest pr_field_look(const pr_field_table *table, double pulled_s, int level,
-                            double length_s)
+                            double later_frac, double length_s)
 {
     int l = 0;
     while (l < PR_FIELD_LENGTHS && table->length_s[l] < length_s - SAME_s)
@@ -422,10 +459,17 @@ pr_field_rest pr_field_look(const pr_field_table *table, double pulled_s, int le
     l = beyond ? PR_FIELD_LENGTHS - 1 : l;
     const int j = level < 0 ? 0 : level >= PR_FIELD_LEVELS ? PR_FIELD_LEVELS - 1 : level;
     const int k = row_at(table, pulled_s);
+    const bool early = l == table->planned && l > 0 && length_s < table->length_s[l] - SAME_s;
     pr_field_rest entry = table->row[k].rest[j][l];
+    if (early)
+        worsen(&entry, &table->row[k].rest[j][l - 1]);
+    double planned_s = table->row[k].rest[0][table->planned].rest_s;
     if (is_between(table, k, pulled_s)) {
         const pr_field_rest *next = &table->row[k + 1].rest[j][l];
         worsen(&entry, next);
+        if (early)
+            worsen(&entry, &next[-1]);
+        planned_s = fmax(planned_s, table->row[k + 1].rest[0][table->planned].rest_s);
         if (entry.broke == PR_LIMIT_NONE)
             entry.broke = next->broke;
         if (entry.stop == PR_STOP_TIME)
@@ -433,6 +477,9 @@ pr_field_rest pr_field_look(const pr_field_table *table, double pulled_s, int le
     }
     if (beyond)
         entry.verdict = PR_FIELD_STOP;
+    entry.later_frac = fmax(entry.later_frac, later_frac);
+    if (l >= table->planned)
+        entry.rest_s = fmax(entry.rest_s, longer_s(planned_s, entry.later_frac));
     return entry;
 }
 

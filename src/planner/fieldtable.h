@@ -15,6 +15,7 @@ typedef enum pr_field_verdict { PR_FIELD_PULL, PR_FIELD_WAIT, PR_FIELD_STOP } pr
 typedef struct pr_field_rest {
     pr_field_verdict verdict; /* WAIT: rest_s; STOP: no rest up to the longest one is enough */
     double rest_s;            /* whole seconds; without the time to set out the rope */
+    double later_frac;        /* all rests after this one longer than planned by this share */
     pr_limit broke;           /* limit that a pull of this length breaks itself; NONE */
     pr_stop stop; /* TIME, or the machinery that ends such a pull (STALL, FUSE, ENGINE ...) */
 } pr_field_rest;
@@ -85,9 +86,10 @@ pr_status pr_field_table_make(const pr_scenario *scenario, const pr_plan *plan,
                               pr_progress_fn progress, void *progress_context);
 
 /* Rest after a pull of length_s that began when pulled_s had been pulled in all, `level` pulls
- * before it too long. The next longer entry and the worse of two rows count. */
+ * before it too long, and earlier entries had asked for rests longer by later_frac (the largest).
+ * The next longer entry and the worse of two rows count. */
 pr_field_rest pr_field_look(const pr_field_table *table, double pulled_s, int level,
-                            double length_s);
+                            double later_frac, double length_s);
 /* What a reading means; pulled_s matters in a pull only. A band of verdict STOP for what is no
  * voltage. */
 pr_field_band pr_field_read(const pr_field_table *table, pr_field_moment moment, double pulled_s,

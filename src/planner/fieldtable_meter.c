@@ -45,6 +45,8 @@ typedef struct off_search {
     pr_scenario *scenario; /* changed copy that borrows what the original owns */
     pr_plan plan;          /* plain copy, with another first rest */
     pr_limits limits;
+    double start_frac; /* the plan's */
+    bool ready;        /* it needs no rest before its first pull */
     unsigned long simulations;
 } off_search;
 
@@ -84,7 +86,8 @@ static pr_status read_rested(const pr_scenario *scenario, double *V)
     return status;
 }
 
-static pr_status judge_charge(off_search *s, double soc_frac, double restart_frac,
+/* `enough`: less charge already was. The plan's own start is, however much its pulls move about. */
+static pr_status judge_charge(off_search *s, double soc_frac, double restart_frac, bool enough,
                               pr_field_band *band)
 {
     for (int p = 0; p < PR_POSTS; p++)
@@ -94,6 +97,12 @@ static pr_status judge_charge(off_search *s, double soc_frac, double restart_fra
     pr_status status = read_rested(s->scenario, &band->from_V);
     if (status != PR_OK || soc_frac < restart_frac)
         return status;
+    if (enough || (s->ready && soc_frac >= s->start_frac)) {
+        band->verdict = PR_FIELD_PULL;
+        band->reason = PR_FIELD_AS_PLANNED;
+        band->wait_s = 0.0;
+        return PR_OK;
+    }
     const pr_search_range range = {
         .lo = 0, .hi = (long)floor(s->scenario->plan.rest_max_s / WAIT_STEP_s), .guess = 0};
     pr_smallest found;
@@ -119,12 +128,14 @@ static pr_status make_off(off_search *s, double restart_frac, pr_field_bands *ba
     static const double APART_V = 0.005; /* nearer readings are one: the emptier counts */
     double V = 0.0;
     const int steps = (int)lround((1.0 - LEAST_SOC) / SOC_STEP);
+    bool enough = false;
     for (int i = 0; i <= steps; i++) {
         pr_field_band band;
         const pr_status status =
-            judge_charge(s, LEAST_SOC + SOC_STEP * (double)i, restart_frac, &band);
+            judge_charge(s, LEAST_SOC + SOC_STEP * (double)i, restart_frac, enough, &band);
         if (status != PR_OK)
             return status;
+        enough = band.verdict == PR_FIELD_PULL;
         if (i > 0 && !(band.from_V > V + APART_V))
             continue;
         V = band.from_V;
@@ -145,7 +156,9 @@ static pr_status make_off_bands(const pr_scenario *scenario, pr_job *job, const 
         return PR_ERR_NOMEM;
     *copy = *scenario;
     copy->plan.total_max_s = PR_INF; /* waiting costs time, not safety */
-    off_search s = {copy, *plan, job->limits, 0};
+    off_search s = {.scenario = copy, .plan = *plan, .limits = job->limits};
+    s.start_frac = scenario->system.start_soc_frac[scenario->system.starter_post];
+    s.ready = !(plan->first_rest_s > 0.0);
     s.limits.on[PR_LIMIT_MOTOR_HEAT] = s.limits.on[PR_LIMIT_CABLE_HEAT] = false;
     const double computed = job->reserve_computed_frac;
     const pr_status status =

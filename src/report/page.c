@@ -139,6 +139,8 @@ pr_status pr_page_write(const pr_page *page, FILE *out)
     }
     pr_page_write_cautions(out);
     pr_page_write_cycles(page, out);
+    if (live)
+        pr_page_write_others(page, out);
     pr_page_write_readings(page, out);
     pr_page_write_plots(page, out);
     if (live)

@@ -40,7 +40,14 @@ static void write_pulls(const pr_page *page, FILE *out)
 
 static pr_text entry_text(const pr_field_rest *rest)
 {
-    return rest->verdict == PR_FIELD_STOP ? (pr_text){"stop"} : pr_text_clock(rest->rest_s);
+    pr_text text = {"stop"};
+    if (rest->verdict == PR_FIELD_STOP)
+        return text;
+    const pr_text clock = pr_text_clock(rest->rest_s);
+    if (!(rest->later_frac > 0.0))
+        return clock;
+    snprintf(text.s, sizeof text.s, "%.20s +%.0f%%", clock.s, 100.0 * rest->later_frac);
+    return text;
 }
 
 /* Rest after a pull that was shorter or longer. Paper does not count: the highest level. */
@@ -60,6 +67,7 @@ static void write_rests(const pr_page *page, FILE *out)
             for (int i = k; i <= k + stride && i < t->n_rows; i++) {
                 const pr_field_rest *other = &t->row[i].rest[PR_FIELD_LEVELS - 1][l];
                 worst.rest_s = fmax(worst.rest_s, other->rest_s);
+                worst.later_frac = fmax(worst.later_frac, other->later_frac);
                 if (other->verdict == PR_FIELD_STOP)
                     worst.verdict = PR_FIELD_STOP;
             }
@@ -69,7 +77,8 @@ static void write_rests(const pr_page *page, FILE *out)
     }
     fprintf(out,
             "</tbody></table><p>From: seconds pulled before, in all. Holds also after %d earlier "
-            "pulls that took too long; more of them: plan again.</p></div>\n",
+            "pulls that took too long; more of them: plan again. +5%%: later rests, too, are "
+            "longer by that.</p></div>\n",
             PR_FIELD_LEVELS - 1);
 }
 
@@ -93,11 +102,11 @@ static void write_bands(const pr_page *page, FILE *out)
                 pr_html_printf(out, "td", NULL, "from %.2f", b->from_V);
             static const char *const verdicts[] = {"pull", "wait", "stop"};
             if (b->reason == PR_FIELD_CHARGE_FIRST)
-                pr_html_printf(out, "td", NULL, "charge %s first", pr_text_duration(b->wait_s).s);
+                pr_html_printf(out, "td", "word", "charge %s first", pr_text_duration(b->wait_s).s);
             else if (m == PR_FIELD_RESTING && b->reason == PR_FIELD_AS_PLANNED)
-                pr_html_element(out, "td", NULL, "charging: rest by the clock");
+                pr_html_element(out, "td", "word", "charging: rest by the clock");
             else
-                pr_html_element(out, "td", NULL, verdicts[b->verdict]);
+                pr_html_element(out, "td", "word", verdicts[b->verdict]);
             fputs("</tr>\n", out);
         }
     }

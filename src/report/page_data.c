@@ -1,6 +1,6 @@
 /* The tables of the page as JSON: for its script, and for the test that holds the script to the
  * planner. Arrays keep it small: a band is [from V, verdict, reason, wait s], an entry of a rest
- * [verdict, rest s, limit broken, stop]. */
+ * [verdict, rest s, later rests longer by, limit broken, stop]. */
 #include "report/page_parts.h"
 
 #include "report/page_html.h"
@@ -90,6 +90,7 @@ static void rest_entry(pr_json *json, json_t *list, const pr_field_rest *rest)
     json_t *entry = small_array(json, list);
     pr_json_append_text(json, entry, pr_page_verdict_key(rest->verdict));
     pr_json_append_number(json, entry, rest->rest_s);
+    pr_json_append_number(json, entry, rest->later_frac);
     pr_json_append_text(json, entry, pr_words_limit_key(rest->broke));
     pr_json_append_text(json, entry, pr_words_stop_key(rest->stop));
 }
@@ -224,15 +225,17 @@ static void sample_meter(pr_json *json, json_t *list, const pr_field_table *tabl
 }
 
 static void sample_rest(pr_json *json, json_t *list, const pr_field_table *table, double pulled_s,
-                        int level, double length_s)
+                        int level, double later_frac, double length_s)
 {
-    const pr_field_rest rest = pr_field_look(table, pulled_s, level, length_s);
+    const pr_field_rest rest = pr_field_look(table, pulled_s, level, later_frac, length_s);
     json_t *sample = pr_json_object(json, list, NULL);
     pr_json_number(json, sample, "pulled_s", pulled_s);
     pr_json_count(json, sample, "level", (unsigned long)level);
     pr_json_number(json, sample, "length_s", length_s);
+    pr_json_number(json, sample, "later_before_frac", later_frac);
     pr_json_text(json, sample, "verdict", pr_page_verdict_key(rest.verdict));
     pr_json_number(json, sample, "rest_s", rest.rest_s);
+    pr_json_number(json, sample, "later_frac", rest.later_frac);
     pr_json_text(json, sample, "broke", pr_words_limit_key(rest.broke));
     pr_json_text(json, sample, "stop", pr_words_stop_key(rest.stop));
 }
@@ -257,8 +260,9 @@ static void samples(pr_json *json, const pr_page *page)
     const double all_s = table->row[table->n_rows - 1].pulled_s + 2.0 * pull_s;
     for (double at_s = 0.0; at_s <= all_s; at_s += 0.5 * pull_s)
         for (int level = 0; level <= PR_FIELD_LEVELS; level++)
-            for (double length_s = 0.2 * pull_s; length_s < 2.4 * pull_s; length_s += 0.2 * pull_s)
-                sample_rest(json, rests, table, at_s, level, round(length_s));
+            for (double share = 0.2; share < 2.4; share += 0.2)
+                sample_rest(json, rests, table, at_s, level, level == 3 ? 0.3 : 0.0,
+                            round(share * pull_s));
 }
 
 pr_status pr_page_write_json(const pr_page *page, const pr_diag *diag, FILE *out)

@@ -22,11 +22,15 @@ void pr_page_write_timer(const pr_page *page, FILE *out)
     fprintf(out, "%zu pull%s to do", plan->n_cycles, plan->n_cycles == 1 ? "" : "s");
     fputs("</p>\n<p id=\"clock\" class=\"clock\" role=\"timer\" aria-live=\"off\">0:00</p>\n"
           "<p id=\"next\" class=\"next\"></p>\n<p id=\"alert\" class=\"alert\" hidden></p>\n"
-          "<div class=\"row\">\n",
+          "<div id=\"correct\" class=\"row\" role=\"group\" aria-label=\"Correct the length of the "
+          "pull\" hidden>"
+          "<p class=\"label\">It really took</p>\n"
+          "<button type=\"button\" id=\"less\" class=\"side narrow\">\xE2\x88\x92"
+          "5 s</button>\n"
+          "<button type=\"button\" id=\"more\" class=\"side narrow\">+5 s</button>\n</div>\n<div "
+          "class=\"row\">\n",
           out);
-    write_button(out, "less", "side", "It was 5 s less");
-    write_button(out, "more", "side", "It was 5 s more");
-    write_button(out, "rope", "side", "Rope is in: set it out again");
+    write_button(out, "rope", "side", "Rope is in: set it out");
     write_button(out, "pause", "side", "Pause");
     write_button(out, "out", "side", "We are out");
     write_button(out, "undo", "side", "Take that back");

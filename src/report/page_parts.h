@@ -22,6 +22,7 @@ void pr_page_write_meter(const pr_page *page, FILE *out);
 
 /* page_sections.c: what one reads at home. */
 void pr_page_write_cycles(const pr_page *page, FILE *out);
+void pr_page_write_others(const pr_page *page, FILE *out);
 void pr_page_write_readings(const pr_page *page, FILE *out);
 void pr_page_write_remedies(const pr_page *page, FILE *out);
 void pr_page_write_limits(const pr_page *page, FILE *out);

@@ -82,7 +82,7 @@ void pr_page_write_cycles(const pr_page *page, FILE *out)
     pr_html_element(out, "p", "fine",
                     "Compare the way after each pull. Much less than this: the ground is worse "
                     "than was assumed; stop and plan again.");
-    open_table(out, "Pull by pull");
+    open_table(out, "Table of pulls");
     const pr_text way = with_unit("Way", page->units, PR_QUANTITY_DISTANCE);
     const pr_text motor = with_unit("Motor", page->units, PR_QUANTITY_TEMPERATURE);
     const char *const names[] = {"No.",    "Starts", "Pull",    "Rest",  way.s,
@@ -109,6 +109,56 @@ void pr_page_write_cycles(const pr_page *page, FILE *out)
         fputs("</tr>\n", out);
     }
     close_table(out);
+    close_section(out);
+}
+
+/* "1 to 5: 15 s; 6: 32 s": equal neighbours together. */
+static void write_rest_list(const pr_plan *plan, FILE *out)
+{
+    const size_t rests = plan->n_cycles > 0 ? plan->n_cycles - 1 : 0;
+    fputs("<p>Rest after pull ", out);
+    for (size_t i = 0, next; i < rests; i = next) {
+        const double rest_s = plan->cycles[i].rest_s;
+        next = i + 1;
+        while (next < rests && fabs(plan->cycles[next].rest_s - rest_s) < 0.5)
+            next++;
+        fprintf(out, next > i + 1 ? "%zu to %zu: " : "%zu: ", i + 1, next);
+        fprintf(out, "<strong>%s</strong>%s", pr_text_duration(rest_s).s,
+                next < rests ? "; " : ".");
+    }
+    fputs("</p>\n", out);
+}
+
+/* The plans that are quicker than the one that the page is about. */
+void pr_page_write_others(const pr_page *page, FILE *out)
+{
+    const pr_plan_set *set = page->report->set;
+    const pr_plan *lead = pr_page_plan(page);
+    bool any = false;
+    for (int k = 0; k < PR_PLAN_KINDS; k++) {
+        const pr_plan *plan = &set->plan[k];
+        if (plan == lead || plan->status != PR_OK || !plan->go || plan->n_cycles < 2 ||
+            !(plan->total_s < lead->total_s - 30.0))
+            continue;
+        if (!any)
+            open_section(out, "others", "Quicker, by the list");
+        any = true;
+        pr_html_printf(out, "h3", NULL, "%s: %s", pr_words_plan(plan->kind),
+                       pr_text_duration_rough(plan->total_s).s);
+        pr_html_printf(out, "p", NULL, "%zu pulls of %s, %s, engine %s rpm, in rests %s rpm.",
+                       plan->n_cycles, pr_text_duration(plan->pull_s).s,
+                       pr_words_parts(plan->parts, true).s, pr_text_number(plan->pull_rpm, 0).s,
+                       pr_text_number(plan->rest_rpm, 0).s);
+        if (plan->first_rest_s > 0.0)
+            pr_html_printf(out, "p", NULL, "Charge %s first.",
+                           pr_text_duration(plan->first_rest_s).s);
+        write_rest_list(plan, out);
+    }
+    if (!any)
+        return;
+    pr_html_element(out, "p", "fine",
+                    "The timer above does not follow these; what it says of pulls that took too "
+                    "long does not hold for them.");
     close_section(out);
 }
 

@@ -16,9 +16,14 @@ function isBetween(plan, k, pulledS) {
     return k + 1 < plan.rows.length && Math.abs(plan.rows[k].pulled_s - pulledS) > SAME_S;
 }
 
+function longerS(restS, later) {
+    return Math.ceil(restS * (1 + later) - 1e-9);
+}
+
 // Rest after a pull of lengthS that began when pulledS had been pulled, `level` pulls before it
-// having been too long: {verdict, restS, broke, stop}.
-function lookUpRest(plan, pulledS, level, lengthS) {
+// having been too long, and later rests being longer by `later` already:
+// {verdict, restS, later, broke, stop}.
+function lookUpRest(plan, pulledS, level, later, lengthS) {
     const lengths = plan.lengths_s;
     let l = 0;
     while (l < lengths.length && lengths[l] < lengthS - SAME_S) {
@@ -28,15 +33,33 @@ function lookUpRest(plan, pulledS, level, lengthS) {
     l = Math.min(l, lengths.length - 1);
     const k = rowAt(plan, pulledS);
     const j = Math.min(Math.max(level, 0), plan.rows[k].rest.length - 1);
-    let [verdict, restS, broke, stop] = plan.rows[k].rest[j][l];
+    // a pull that ended early counts as the worse of the entries around it
+    const early = l === plan.planned && l > 0 && lengthS < lengths[l] - SAME_S;
+    let [verdict, restS, share, broke, stop] = plan.rows[k].rest[j][l];
+    let plannedS = plan.rows[k].rest[0][plan.planned][1];
+    const worsen = (entry) => {
+        verdict = entry[0] === "stop" ? "stop" : verdict;
+        restS = Math.max(restS, entry[1]);
+        share = Math.max(share, entry[2]);
+    };
+    if (early) {
+        worsen(plan.rows[k].rest[j][l - 1]);
+    }
     if (isBetween(plan, k, pulledS)) {
         const next = plan.rows[k + 1].rest[j][l];
-        verdict = next[0] === "stop" ? "stop" : verdict;
-        restS = Math.max(restS, next[1]);
-        broke = broke === "none" ? next[2] : broke;
-        stop = stop === "time" ? next[3] : stop;
+        worsen(next);
+        if (early) {
+            worsen(plan.rows[k + 1].rest[j][l - 1]);
+        }
+        broke = broke === "none" ? next[3] : broke;
+        stop = stop === "time" ? next[4] : stop;
+        plannedS = Math.max(plannedS, plan.rows[k + 1].rest[0][plan.planned][1]);
     }
-    return { verdict: beyond ? "stop" : verdict, restS, broke, stop, beyond };
+    share = Math.max(share, later);
+    if (l >= plan.planned) {
+        restS = Math.max(restS, longerS(plannedS, share));
+    }
+    return { verdict: beyond ? "stop" : verdict, restS, later: share, broke, stop, beyond };
 }
 
 // What a reading means: {verdict, reason, waitS}.

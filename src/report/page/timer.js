@@ -1,7 +1,7 @@
 // The timer's state and its steps. No element of the page here, and no clock but the `now` (ms)
 // that is handed in: what time it is never depends on how often we are called.
 
-const GRACE_S = 1.5; // a late finger is no longer pull
+const GRACE_S = 1; // a finger that late is no longer pull; the signal to stop comes as much earlier
 const LEVEL_MOST = 2;
 
 function freshState() {
@@ -16,10 +16,11 @@ function freshState() {
         pulls: 0, // finished
         pulledS: 0,
         level: 0,
+        later: 0, // rests are longer than planned by this share
         neededS: 0, // length of this rest or charge
         owedS: 0, // rests cut short
         cut: false, // a rest was cut short: the tables do not cover that
-        before: null, // of the last pull: {pulledS, level}
+        before: null, // of the last pull: {pulledS, level, later}
         lastS: 0, // its length
         verdict: "wait",
         broke: "none",
@@ -46,7 +47,8 @@ function restoredState(text, nowMs) {
     for (const key of Object.keys(fresh)) {
         const value = stored[key];
         const sound = key === "before"
-            ? value === null || (Number.isFinite(value.pulledS) && Number.isFinite(value.level))
+            ? value === null || (Number.isFinite(value?.pulledS) && Number.isFinite(value?.level) &&
+                Number.isFinite(value?.later))
             : typeof value === typeof fresh[key] &&
                 (typeof value !== "number" || (Number.isFinite(value) && value >= 0));
         if (!sound) {
@@ -99,25 +101,20 @@ function startPull(state, nowMs) {
 
 // Rest after the last pull, from the table, as if it had been lastS long.
 function judgePull(plan, state) {
-    const { pulledS, level } = state.before;
-    const entry = lookUpRest(plan, pulledS, level, state.lastS);
+    const { pulledS, level, later } = state.before;
     const planned = pullAt(plan, pulledS);
     const tooLong = state.lastS > plan.pull_s + GRACE_S;
-    state.pulledS = pulledS + state.lastS;
+    // within the grace of the planned length it was the planned pull
+    const asPlanned = Math.abs(state.lastS - planned.lengthS) <= GRACE_S;
+    const lengthS = asPlanned ? planned.lengthS : state.lastS;
+    const entry = lookUpRest(plan, pulledS, level, later, lengthS);
+    state.pulledS = pulledS + lengthS;
+    state.later = entry.later;
     state.level = Math.min(LEVEL_MOST, level + (tooLong ? 1 : 0));
     state.verdict = entry.verdict;
     state.broke = entry.broke;
     state.stop = entry.stop;
     state.beyond = entry.beyond;
-    // within the grace of the planned length it was the planned pull
-    if (Math.abs(state.lastS - planned.lengthS) <= GRACE_S) {
-        state.pulledS = pulledS + planned.lengthS;
-        const exact = lookUpRest(plan, pulledS, level, planned.lengthS);
-        state.verdict = exact.verdict;
-        state.broke = exact.broke;
-        state.stop = exact.stop;
-        entry.restS = exact.restS;
-    }
     state.neededS = entry.restS + state.owedS;
     if (state.ropeIn) {
         state.neededS = Math.max(state.neededS, plan.rerig_s);
@@ -127,7 +124,7 @@ function judgePull(plan, state) {
 function stopPull(plan, state, nowMs) {
     const planned = pullAt(plan, state.pulledS);
     state.lastS = elapsedS(state, nowMs);
-    state.before = { pulledS: state.pulledS, level: state.level };
+    state.before = { pulledS: state.pulledS, level: state.level, later: state.later };
     state.ropeIn = planned.rerig && Math.abs(state.lastS - planned.lengthS) <= GRACE_S;
     state.pulls++;
     judgePull(plan, state);

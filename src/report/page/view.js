@@ -19,8 +19,7 @@ function startTheme() {
     let at = Math.max(0, names.indexOf(storage((s) => s.getItem("pullrest:theme"))));
     const show = () => {
         document.documentElement.dataset.theme = names[at];
-        button.textContent = { auto: "Light or dark: as the phone", light: "Light", dark: "Dark" }[
-            names[at]];
+        button.textContent = "Screen: " + names[at];
     };
     button.hidden = false;
     button.addEventListener("click", () => {
@@ -118,7 +117,8 @@ let riskyUntilMs = 0;
 let resetUntilMs = 0;
 let storeKey = "";
 let stored = true;
-let lastNextText = "";
+let shownLook = "";
+let markedRow = -2;
 
 function say(text) {
     byId("said").textContent = text;
@@ -248,6 +248,10 @@ function alertText(nowMs) {
         state.lastS > plan.pull_s + GRACE_S) {
         lines.push("Too long again and again: the ground is worse than was assumed. Plan again.");
     }
+    if (state.later > 0) {
+        lines.push("From now on every rest is " + Math.round(100 * state.later) +
+            " % longer than planned.");
+    }
     if (state.cut) {
         lines.push("A rest was cut short, which the tables do not cover: what was missing is " +
             "added here. Plan again if you can.");
@@ -272,6 +276,16 @@ function setHidden(id, hidden) {
     }
 }
 
+function markRow(at) {
+    if (at === markedRow) {
+        return;
+    }
+    for (const row of document.querySelectorAll("tr[data-pull]")) {
+        row.toggleAttribute("data-now", Number(row.dataset.pull) === at);
+    }
+    markedRow = at;
+}
+
 // What stands above the clock, on it, below it, and on the button.
 function texts(nowMs) {
     const number = state.pulls + 1;
@@ -288,7 +302,8 @@ function texts(nowMs) {
         const over = left <= 0;
         return {
             phase: paused ? name + ": paused" : over ? "Ready" : name,
-            clock: over && !paused ? "+" + clockText(Math.floor(-left)) : clockText(Math.ceil(left)),
+            clock: over && !paused ? "+" + clockText(Math.floor(-left))
+                : clockText(Math.ceil(left)),
             next: (state.phase === "rest" ? "It took " + durationText(state.lastS) + ". " +
                 restSentence() + " " : "") + "Then " + pullFor.toLowerCase() + ".",
             main: paused ? "Go on with the rest" : over ? "Start pull " + number : "Rest: " +
@@ -303,7 +318,8 @@ function texts(nowMs) {
             phase: paused ? pullFor + ": paused" : left > 0 ? pullFor : "Stop: pull is over",
             clock: left > 0 ? clockText(Math.ceil(left)) : "+" + clockText(Math.floor(-left)),
             next: "Engine at the planned speed. Nobody near the rope.",
-            main: paused ? "Go on pulling" : "Stop pull " + number,
+            main: paused ? "Go on pulling" : "Stop pull " + number + " (" +
+                (left > 0 ? clockText(Math.ceil(left)) : "+" + clockText(Math.floor(-left))) + ")",
             look: paused ? "paused" : left > 0 ? "pull" : "over",
         };
     }
@@ -331,10 +347,11 @@ function texts(nowMs) {
 function show() {
     const nowMs = Date.now();
     const shown = texts(nowMs);
-    const waiting = (state.phase === "rest" || state.phase === "charge") && state.pausedAtMs === 0 &&
-        remainingS(state, nowMs) > 0;
+    const waiting = (state.phase === "rest" || state.phase === "charge") &&
+        state.pausedAtMs === 0 && remainingS(state, nowMs) > 0;
     setText("phase", shown.phase);
     setText("clock", shown.clock);
+    byId("clock").toggleAttribute("data-long", shown.clock.length > 5);
     setText("next", shown.next);
     setText("main", shown.main);
     byId("timer").dataset.phase = shown.look;
@@ -344,17 +361,16 @@ function show() {
     setText("alert", alert);
     setHidden("alert", alert === "");
     const resting = state.phase === "rest";
-    setHidden("less", !resting);
-    setHidden("more", !resting);
+    setHidden("correct", !resting);
     setHidden("rope", !resting);
     setHidden("out", !resting && state.phase !== "pull");
     setHidden("pause", !["charge", "rest", "pull"].includes(state.phase));
     setHidden("undo", undoState === null);
     setHidden("anyway", !waiting);
     setHidden("reset", state.phase === "ready" || state.phase === "done");
-    setText("rope", state.ropeIn ? "Rope stays out" : "Rope is in: set it out again");
+    setText("rope", state.ropeIn ? "Rope need not be set out" : "Rope is in: set it out");
     setText("pause", state.pausedAtMs > 0 ? "Go on" : resting || state.phase === "charge"
-        ? "Pause: engine is off" : "Pause: winch stands");
+        ? "Pause, engine off" : "Pause");
     setText("anyway", nowMs < riskyUntilMs ? "Press again to pull now"
         : "Pull before the rest is over");
     setText("reset", nowMs < resetUntilMs ? "Press again to start over" : "Start the plan over");
@@ -365,11 +381,9 @@ function show() {
         (at + 1) + " of the plan the way is " + plan.pulls[at][3] + ".");
     setText("notes", [wakeNote, stored ? "" : "This browser stores nothing: a reload loses the " +
         "timer's place."].filter((t) => t !== "").join(" "));
-    for (const row of document.querySelectorAll("tr[data-pull]")) {
-        row.toggleAttribute("data-now", state.phase !== "done" && Number(row.dataset.pull) === at);
-    }
-    if (shown.look !== lastNextText) {
-        lastNextText = shown.look;
+    markRow(state.phase === "done" ? -1 : at);
+    if (shown.look !== shownLook) {
+        shownLook = shown.look;
         followTimer();
         showMeter();
     }
@@ -383,7 +397,8 @@ function marksDue(nowMs) {
     }
     const left = state.phase === "pull" ? plannedNow().lengthS - elapsedS(state, nowMs)
         : state.phase === "rest" || state.phase === "charge" ? remainingS(state, nowMs) : Infinity;
-    return left <= 0 ? 2 : left <= (state.phase === "pull" ? 5 : 10) ? 1 : 0;
+    const pulling = state.phase === "pull";
+    return left <= (pulling ? GRACE_S : 0) ? 2 : left <= (pulling ? 5 : 10) ? 1 : 0;
 }
 
 function tick() {
@@ -394,7 +409,7 @@ function tick() {
         const pulling = state.phase === "pull";
         signal(due === 1 ? TICK : pulling ? STOP_PULL : REST_OVER);
         say(due === 1 ? (pulling ? "Five seconds." : "Ten seconds of rest left.")
-            : pulling ? "Stop: pull is over." : "Rest is over. Start pull " + (state.pulls + 1) +
+            : pulling ? "Stop the pull now." : "Rest is over. Start pull " + (state.pulls + 1) +
                 " when all is clear.");
     } else if (due < state.marks && due === 0) {
         state.marks = 0; // the rest was lengthened
@@ -451,7 +466,10 @@ function startMeter() {
 
 function startTimer() {
     const press = (id, action) => byId(id).addEventListener("click", action);
-    press("main", pressMain);
+    press("main", () => {
+        pressMain();
+        byId("timer").scrollIntoView({ block: "nearest" });
+    });
     press("less", () => step(() => correctPull(plan, state, -5)));
     press("more", () => step(() => correctPull(plan, state, 5)));
     press("rope", () => step(() => setRope(plan, state)));
