@@ -7,6 +7,7 @@
 #include "report/words.h"
 
 #include <math.h>
+#include <string.h>
 
 enum { PULL_ROWS = 28, REST_ROWS = 8 };
 
@@ -118,8 +119,12 @@ void pr_page_write_card(const pr_page *page, const pr_answer *answer, FILE *out)
     const pr_scenario *s = page->report->scenario;
     fputs("<section class=\"card\" aria-hidden=\"true\">\n", out);
     pr_html_element(out, "p", "card-title", s->title[0] != '\0' ? s->title : s->path);
-    for (int i = 0; i < PR_ANSWER_LINES; i++)
-        pr_html_element(out, "p", i == 0 ? "card-answer" : NULL, answer->line[i]);
+    pr_html_element(out, "p", "card-answer", answer->line[0]);
+    /* what is quicker by a list has no list here */
+    const char *quicker = strstr(answer->line[1], " Quicker:");
+    const int keep = quicker != NULL ? (int)(quicker - answer->line[1]) : PR_ANSWER_BYTES;
+    pr_html_printf(out, "p", NULL, "%.*s", keep, answer->line[1]);
+    pr_html_element(out, "p", NULL, answer->line[2]);
     if (page->table != NULL) {
         fputs("<div class=\"card-columns\">\n", out);
         write_pulls(page, out);
