@@ -201,6 +201,8 @@ static pr_status run_gsl(peer *p, const bench_case *c, bench_solver solver, doub
 /* --- CVODE --- */
 
 #ifdef BENCH_HAS_CVODE
+static const double FIRST_STEP_S = 1e-2;
+
 typedef struct cvode {
     SUNContext context;
     void *solver;
@@ -272,6 +274,18 @@ static void close_cvode(cvode *c)
     SUNContext_Free(&c->context);
 }
 
+/* Beyond the root by less than the engine's own resolution, so that it is seen whatever the
+ * rounding of the network's solution. */
+static double pass_root(peer *p, double t, double to_s, double y[])
+{
+    double dy[PR_STATE_MAX];
+    const double by_s = fmin(0.8 * PR_EVENT_S, to_s - t);
+    if (evaluate(p, t, y, dy) == 0)
+        for (int i = 0; i < p->n; i++)
+            y[i] += by_s * dy[i];
+    return t + by_s;
+}
+
 static pr_status cvode_phase(peer *p, cvode *c)
 {
     while (!p->run.stopped && p->run.tau_s < p->run.end_s) {
@@ -282,12 +296,16 @@ static pr_status cvode_phase(peer *p, cvode *c)
         CVodeRootInit(c->solver, p->run.n_watches, cvode_roots);
         CVodeSetRootDirection(c->solver, c->directions);
         CVodeSetStopTime(c->solver, to_s);
+        /* an inrush would be over before an error control that starts from a long step sees it */
+        CVodeSetInitStep(c->solver, fmin(FIRST_STEP_S, 0.1 * (to_s - t)));
         const int flag = CVode(c->solver, to_s, c->y, &t, CV_NORMAL);
         if (flag < 0)
             return PR_ERR_NO_CONVERGENCE;
         long steps = 0;
         CVodeGetNumSteps(c->solver, &steps);
         p->answer->steps += (unsigned long)steps;
+        if (flag == CV_ROOT_RETURN)
+            t = pass_root(p, t, to_s, N_VGetArrayPointer(c->y));
         const pr_status status = arrive(p, t, N_VGetArrayPointer(c->y), flag != CV_ROOT_RETURN);
         if (status != PR_OK)
             return status;
