@@ -23,6 +23,18 @@ draw() {
         exit "$status"
     fi
 }
+
+# the measured battery has a program and a check of its own beside the build's pullrest
+draw_measured() {
+    local name=$1 build
+    if [ "${#wanted[@]}" -gt 0 ] && [[ " ${wanted[*]} " != *" $name "* ]]; then
+        return
+    fi
+    build=$(dirname "$program")/../..
+    PR_SOURCE_DIR=$PWD python3 tests/measured/check_measured.py \
+        "$build/tests/crosscheck/measured_run" tests/measured/figures.tsv \
+        --picture plots/measured.gp "docs/images/$name" >/dev/null
+}
 wanted=("$@")
 mkdir -p docs/images
 
@@ -58,3 +70,6 @@ draw physics-rigging.svg models series-9500 --plot-kind rigging
 draw physics-motor.svg models series-9500
 draw physics-motor-heat.svg models series-9500 --plot-kind heat
 draw physics-cranking.svg models diesel-4
+
+# measured
+draw_measured measured.svg

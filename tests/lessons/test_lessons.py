@@ -111,7 +111,7 @@ def check_pictures(drawn):
 
 def main():
     with open(os.path.join(SOURCE, "plots", "make_docs.sh"), encoding="utf-8") as file:
-        drawn = set(re.findall(r"^draw (\S+)", file.read(), re.M))
+        drawn = set(re.findall(r"^draw(?:_measured)? (\S+)", file.read(), re.M))
     lessons = sorted(f for f in os.listdir(LESSONS) if f.endswith(".md") and f != "README.md")
     with open(os.path.join(LESSONS, "README.md"), encoding="utf-8") as file:
         listed = set(re.findall(r"\]\(([\w-]+\.md)\)", file.read()))
