@@ -176,7 +176,7 @@ static void take_row(log_reader *log)
     if (!has_time || !has_current)
         return;
     if (log->rows > 0 && !(time_s - log->first_s > log->last_s)) {
-        size_t length;
+        size_t length = 0;
         const char *cell = cell_at(log->line, log->time_column, &length);
         const size_t at = (size_t)(cell - log->line);
         log->line[at + length] = '\0'; /* the line is done with */
