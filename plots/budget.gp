@@ -43,7 +43,28 @@ set key at screen 0.775, screen 0.872 right center horizontal maxrows 1 font ',1
 # bands light to lighter, so that the curves stay the darkest
 shade(row) = int(row) % 2 == 0 ? 0xd9e2ea : 0xe9eff3
 room = y_end / 24.0
-near_end = SPEED_min + 0.75 * (x_end - SPEED_min)
+
+# A name stands where no curve can cross it, and the curves rise to the right: below a mark that
+# lies under them to its right; beside one above them to its left, or, where the axis is too near,
+# to its right above all that the cold curve reaches along the name.
+letter = 7.2 * (x_end - SPEED_min) / 630
+do for [i = 0:MARK_records - 1] {
+    stats marks every ::i::i using (name = stringcolumn(1), at_rpm = $2, at_A = $3, $3) nooutput
+    stats curve using ($1 <= at_rpm ? $3 : NaN) nooutput name 'HERE'
+    room_left = at_rpm - SPEED_min - 2 * letter
+    room_right = x_end - at_rpm - 2 * letter
+    long = letter * strlen(name)
+    under = at_A < HERE_max
+    stats curve using ($1 <= at_rpm + long + 2 * letter ? $2 : NaN) nooutput name 'ALONG'
+    if ((under && long > room_right) || (!under && long <= room_left)) {
+        set label name at at_rpm, at_A right offset -0.9, (under ? -0.6 : 0.5) noenhanced \
+            font ',10' textcolor rgb ink_text front
+    } else {
+        name_A = under ? at_A : most(at_A, ALONG_max)
+        set label name at at_rpm, name_A left offset 0.9, (under ? -0.6 : 0.7) noenhanced \
+            font ',10' textcolor rgb ink_text front
+    }
+}
 plot bands using (0.5 * (SPEED_min + x_end)):(0.5 * ($2 + $3)):(SPEED_min):(x_end):2:3:(shade($0)) \
         with boxxyerror fillcolor rgb variable, \
     bands using (x_end):(0.5 * ($2 + $3)):($3 - $2 < 0.6 * room ? '' : \
@@ -52,10 +73,6 @@ plot bands using (0.5 * (SPEED_min + x_end)):(0.5 * ($2 + $3)):(SPEED_min):(x_en
     curve using 1:2 with lines linestyle 1 title 'alternator cold', \
     curve using 1:3 with lines linestyle 3 linewidth 2.4 title 'alternator hot', \
     marks using 2:3 with points pointtype 7 pointsize 1.3 linecolor rgb ink_text \
-        title 'situation', \
-    marks using ($2 < near_end ? $2 : NaN):3:1 with labels left offset 0.9, 0.5 noenhanced \
-        font ',10' textcolor rgb ink_text, \
-    marks using ($2 < near_end ? NaN : $2):3:1 with labels right offset -0.9, 0.5 noenhanced \
-        font ',10' textcolor rgb ink_text
+        title 'situation'
 
 set output

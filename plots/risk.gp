@@ -83,14 +83,21 @@ set grid xtics noytics
 set style fill solid 1.0 noborder
 set key at screen 0.46, screen px(484) left center Left reverse horizontal font ',10.5'
 end_of(v) = v < 0 ? x1 : v
-half = 0.27
-# where no rest is long enough the bar runs to the edge and says so
+half = 0.3
+thin = 0.02
+# nearer to the rest of the plan than this is no bar that could be seen
+none = 0.006 * (x1 - x0)
+unmoved(low, high) = abs(end_of(low) - plan_rest) < none && abs(end_of(high) - plan_rest) < none
+# low end above, high end below, for both may lie on the same side of the plan; where no rest is
+# long enough the bar runs to the edge and says so
 plot bars using (0.5 * (plan_rest + end_of($2))):0:(least(plan_rest, end_of($2))): \
-        (most(plan_rest, end_of($2))):($0 - half):($0 + half) \
+        (most(plan_rest, end_of($2))):($0 - half):($0 - thin) \
         with boxxyerror fillcolor rgb ink_sea title 'low end', \
     bars using (0.5 * (plan_rest + end_of($3))):0:(least(plan_rest, end_of($3))): \
-        (most(plan_rest, end_of($3))):($0 - half):($0 + half) \
+        (most(plan_rest, end_of($3))):($0 + thin):($0 + half) \
         with boxxyerror fillcolor rgb ink_deep title 'high end', \
+    bars using (plan_rest):0:(unmoved($2, $3) ? 'the same rest at both ends' : '') with labels left \
+        offset 1, 0 font ',10' textcolor rgb ink_soft, \
     bars using (x1):0:($2 < 0 || $3 < 0 ? 'none is enough ' : '') with labels right \
         font ',10' textcolor rgb '#ffffff', \
     bars using (x0):0:1 with labels right offset -1, 0 noenhanced font ',10.5' \
