@@ -156,8 +156,8 @@ def check_winch(checks, text):
             def excess(i, pull=pull):
                 flux = p["eta_ks"] * i / (i + p["is"]) if p["is"] else p["eta_ks"]
                 return flux * i - p["f0"] - pull
-            checks.relative(f"{name} amps at {pull:.0f} N", brentq(excess, 1e-3, 1e5, xtol=1e-11),
-                            amps, SAME)
+            found = brentq(excess, 1e-3, 1e5, xtol=1e-11)
+            checks.relative(f"{name} amps at {pull:.0f} N", found, amps, SAME)
             degC = 25 + 50 * k
             i = (4 + 3 * k) / resistance(m, p, degC)
             flux = p["eta_ks"] * i / (i + p["is"]) if p["is"] else p["eta_ks"]
@@ -166,7 +166,8 @@ def check_winch(checks, text):
         guess = m["rated_A"] ** 2 * p["r"] * m["rise_s"] / m["rise_K"]
         heat = brentq(lambda c: rise(m, p, c) - m["rise_K"], 0.3 * guess, 3 * guess, xtol=1e-10)
         checks.relative(f"{name} winding, J/K", heat, m["c_armature"], SAME)
-        checks.relative(f"{name} winding to case, W/K", heat / m["to_case_s"], m["g_armature"], SAME)
+        to_case = heat / m["to_case_s"]
+        checks.relative(f"{name} winding to case, W/K", to_case, m["g_armature"], SAME)
         checks.relative(f"{name} case to air, W/K",
                         (1 + m["case_ratio"]) * heat / m["to_air_s"], m["g_case"], SAME)
 

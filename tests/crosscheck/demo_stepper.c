@@ -53,7 +53,7 @@ static pr_status travel(const pr_job *job, const pr_plan *plan, pr_stepper stepp
     pr_run_options options = pr_run_options_default();
     options.stepper = stepper;
     options.tolerance = tolerance;
-    *t = (travelled){.sim = job->start, .least_box_V = INFINITY, .most_winding_degC = -INFINITY};
+    *t = (travelled){.sim = job->start, .least_box_V = PR_INF, .most_winding_degC = -PR_INF};
     pr_status status = PR_OK;
     for (size_t k = 0; status == PR_OK && k < plan->n_cycles; k++) {
         const pr_cycle *c = &plan->cycles[k];

@@ -14,6 +14,7 @@
  * SOC` for each row up to the simulated battery's own end at END_V (with the last amps, if it
  * outlasts the measured one), `end SECONDS`, then `rest SECONDS VOLTS SOC` for the rows of the
  * rest, counted from the end of the load. */
+#include "base/number.h"
 #include "physics/battery.h"
 
 #include <math.h>
@@ -77,7 +78,7 @@ static double discharge(const pr_battery *b, pr_battery_state *s, int loaded, do
         printf("run\t%.1f\t%.6f\t%.6f\n", t, volts_after(b, s, from->A, 0.0),
                pr_battery_soc_frac(b, s));
     }
-    return NAN;
+    return PR_NAN;
 }
 
 static void rest(const pr_battery *b, pr_battery_state *s, int loaded, int n)
