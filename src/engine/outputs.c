@@ -148,6 +148,7 @@ pr_status pr_sim_outputs(const pr_system *system, const pr_sim *sim, pr_activity
                             .duration_s = 1.0,
                             .stop_travel_m = PR_NAN};
     pr_phase_end end;
+    end.stop = PR_STOP_TIME;
     pr_sim trial = *sim; /* modes are settled on a copy: asking changes nothing */
     trial.origin_s = trial.time_s;
     pr_run run;
