@@ -246,12 +246,6 @@ void pr_alternator_branch_at(const pr_alternator *alternator, const pr_alternato
     branch->rpm = rpm;
     branch->winding_degC = state->winding_degC;
     branch->field_frac = field_frac(state->winding_degC);
-    branch->full_at_set_A = 0.0;
-    if (branch->running) {
-        double slope;
-        branch->full_at_set_A =
-            full_field_A(alternator, rpm, branch->field_frac, branch->set_V, &slope);
-    }
 }
 
 /* Amps where the shaft power reaches the belt's limit: V I (e0 + e1 I/IR) = P. */
@@ -301,11 +295,7 @@ double pr_alternator_branch_current_A(const pr_alternator *alternator,
     bool held = false;
     if (branch->running && sense_V < branch->set_V) {
         double wanted_A = (branch->set_V - sense_V) / branch->droop_ohm;
-        /* full field falls with voltage: what it has at the set voltage it has below; no exp then
-         */
-        bool sure = v_V <= branch->set_V && wanted_A <= branch->full_at_set_A &&
-                    wanted_A <= branch->ceiling_A && isnan(alternator->def.belt_limit_W);
-        double most_A = sure ? PR_INF : ceiling_A(alternator, branch, v_V, &slope_v);
+        double most_A = ceiling_A(alternator, branch, v_V, &slope_v);
         held = !(wanted_A <= most_A);
         if (held) {
             i_A = most_A;

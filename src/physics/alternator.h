@@ -51,7 +51,6 @@ typedef struct pr_alternator_branch {
     double rpm, winding_degC; /* of the alternator */
     double air_degC;          /* around regulator and winding */
     double field_frac;        /* f with the field fed at 13.5 V: depends on the winding only */
-    double full_at_set_A;     /* full-field amps at set_V, the least this branch has below set_V */
 } pr_alternator_branch;
 
 pr_alternator_def pr_alternator_def_default(void);
