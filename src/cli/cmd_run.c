@@ -71,7 +71,8 @@ static pr_status simulate(ran *r, const pr_observer *observer)
     const size_t phases = count_phases(&r->scenario);
     if (phases == 0 || phases > PHASES_MAX) {
         pr_diag_add(&r->diag, PR_ERROR, (pr_place){r->scenario.path, 0, 0},
-                    phases == 0 ? "there is no schedule: run needs one"
+                    phases == 0 ? "there is no schedule: run simulates one that the file gives (as "
+                                  "scenarios/schedule-pulls.yaml does); plan makes one"
                                 : "the schedule has too many phases");
         return PR_ERR_INPUT;
     }

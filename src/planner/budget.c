@@ -80,6 +80,7 @@ static pr_status set_loads(const bench *b, const bool on[], double ambient_degC,
         const pr_status status = pr_load_derive(load, &system->load[k]);
         if (status != PR_OK)
             return status;
+        system->load_scale[k] *= share; /* what the network sums by */
     }
     return PR_OK;
 }

@@ -40,15 +40,20 @@ static void warn_of_low_reserve(const pr_job *job, pr_diag *diag)
                     100.0 * given_frac, 100.0 * computed_frac);
 }
 
-static pr_status choose_goal(pr_job *job, pr_diag *diag)
+static pr_status choose_goal(pr_job *job, const char *path, pr_diag *diag)
 {
     const pr_system_def *def = &job->system->def;
     const bool has_way = def->has_winch && def->demand.n_segments > 0;
     job->distance_m = has_way ? pr_demand_distance_m(&def->demand) : PR_INF;
     if (isinf(job->distance_m) && job->plan.pulls <= 0) {
         if (diag != NULL)
-            pr_diag_add(diag, PR_ERROR, (pr_place){NULL, 0, 0},
-                        "plan: needs a distance to travel or the number of pulls");
+            pr_diag_add(diag, PR_ERROR, (pr_place){path[0] != '\0' ? path : NULL, 0, 0},
+                        def->has_winch
+                            ? "recovery: no distance, so there is nothing to plan; give a distance "
+                              "or steps, or the number of pulls (plan: pulls)"
+                            : "no winch and no recovery in this file, so there is nothing to plan; "
+                              "'budget' and 'readings' are what it can be asked. For a plan it "
+                              "needs winch: and recovery:, or a current and the number of pulls");
         return PR_ERR_INPUT;
     }
     return PR_OK;
@@ -85,7 +90,7 @@ pr_status pr_job_open(const pr_scenario *scenario, pr_job *job, pr_diag *diag)
     job->rope_given_m = job->system->def.rope_out_m;
     choose_fixed(job);
     warn_of_low_reserve(job, diag);
-    status = choose_goal(job, diag);
+    status = choose_goal(job, scenario->path, diag);
     if (status != PR_OK)
         return status;
     return pr_job_rig(job, job->plan.parts > 0 ? job->plan.parts : 1, scenario->system.demand_case);

@@ -5,10 +5,10 @@
  *                        thermostat: off in pulls, or altogether
  *     block              one part of line more
  *     lower layer        all usable rope out at the start
- *     shorter pulls      half the pull
+ *     shorter pulls      half the pull, where there is a way to go and not a number of pulls
  *     warm battery       25 degC at the start
- *     jump               a battery like the first, full, by 4 m of leads of 25 mm2; the other
- *                        vehicle's alternator is not counted
+ *     jump               a battery like the first, full, by 4 m of leads of 25 mm2 (3 AWG is 26.7);
+ *                        the other vehicle's alternator is not counted
  *     second battery     like the first and as full, joined as the link's defaults have it
  *     bigger battery     capacity and cranking amps x 1.4, reserve minutes x 1.4^1.18
  *     alternator         one or two steps up the ladder of usual sizes
@@ -44,7 +44,12 @@ static bool hand_throttle(const context *c, pr_scenario *changed, char *text, si
         return false;
     changed->plan.pull_rpm = fmax(next_rpm, c->plan->pull_rpm);
     changed->plan.rest_rpm = fmax(next_rpm, c->plan->rest_rpm);
-    snprintf(text, size, "hand throttle: engine at %.0f rpm in pulls and rests", next_rpm);
+    const int rpm = (int)(next_rpm + 0.5);
+    if (rpm >= 1000)
+        snprintf(text, size, "hand throttle: engine at %d,%03d rpm in pulls and rests", rpm / 1000,
+                 rpm % 1000);
+    else
+        snprintf(text, size, "hand throttle: engine at %d rpm in pulls and rests", rpm);
     return true;
 }
 
@@ -136,8 +141,8 @@ static bool lower_layer(const context *c, pr_scenario *changed, char *text, size
 static bool shorter_pulls(const context *c, pr_scenario *changed, char *text, size_t size)
 {
     const double half_s = fmax(floor(0.5 * c->plan->pull_s), ceil(changed->plan.pull_min_s));
-    if (!(half_s < c->plan->pull_s))
-        return false;
+    if (!(half_s < c->plan->pull_s) || !isfinite(c->plan->distance_m))
+        return false; /* half of each of so many pulls would be half the work */
     changed->plan.pull_s = half_s;
     snprintf(text, size, "shorter pulls: %.0f s instead of %.0f s", half_s, c->plan->pull_s);
     return true;
@@ -155,8 +160,9 @@ static bool warm_battery(const context *c, pr_scenario *changed, char *text, siz
         return false;
     for (int p = 0; p < def->n_batteries; p++)
         def->start_battery_degC[p] = WARM_degC;
-    snprintf(text, size, "battery warmed to %.0f degC before the start (drive, or a warm place)",
-             WARM_degC);
+    snprintf(text, size,
+             "battery warmed to %.0f °C (%.0f °F) before the start (drive, or a warm place)",
+             WARM_degC, 1.8 * WARM_degC + 32.0);
     return true;
 }
 
@@ -198,7 +204,8 @@ static bool jump(const context *c, pr_scenario *changed, char *text, size_t size
     wire->gauge_kind = PR_GAUGE_MM2;
     wire->gauge = 25.0;
     wire->length_m = 4.0;
-    snprintf(text, size, "jump leads (25 mm2) from another vehicle; only its battery is counted");
+    snprintf(text, size,
+             "jump leads (25 mm2, 3 AWG) from another vehicle; only its battery is counted");
     return true;
 }
 

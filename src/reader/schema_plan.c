@@ -244,7 +244,7 @@ static const pr_row LIMITS_ROWS[] = {
     {"reserve_margin", SHARE, .min = 0, .max = 50, PR_AT(plan.reserve_margin_frac),
      .source = "common practice, no source", .help = "added to a computed reserve"},
     {"lowest_voltage", QUANTITY("V"), .min = 6, .max = 13, PR_AT(plan.bus_min_V),
-     .fallback = "highest drop-out of a load that stops the engine, else 10.5 V",
+     .fallback = "0.3 V above the highest drop-out of a load that stops the engine, else 10.5 V",
      .source = "computed", .help = "at the fuse box, at any time"},
     {"motor_temperature", QUANTITY("degC"), .min = 60, .max = 240, PR_AT(plan.motor_max_degC),
      .fallback = "15 K below the winch's temperature_limit", .source = "common practice, no source",

@@ -5,6 +5,8 @@
 #include <stdarg.h>
 #include <string.h>
 
+static const double SOC_HELD_frac = 1e-3; /* in an hour, of the battery that cranks */
+
 static void append(char *line, const char *format, ...) __attribute__((format(printf, 2, 3)));
 
 static void append(char *line, const char *format, ...)
@@ -47,6 +49,8 @@ static void say_alternator(const pr_budget *b, char *line)
            b->alternator.rated_A);
     if (isfinite(s->runs_s))
         append(line, "; the engine stops after %s.", pr_text_duration_rough(s->runs_s).s);
+    else if (s->soc_per_hour_frac > -SOC_HELD_frac)
+        append(line, "; the second battery loses charge."); /* behind an open link */
     else
         append(line, "; the battery loses charge.");
 }
@@ -78,14 +82,20 @@ static void say_remedy(const pr_budget *b, char *line)
 
 static void say_rest(const pr_budget *b, char *line)
 {
-    int cables = 0, fuses = 0;
+    int cables = 0, fuses = 0, missing = 0;
     for (int i = 0; i < b->n_cables; i++)
         cables += !(b->cable[i].drop_ok && b->cable[i].heat_ok);
-    for (int i = 0; i < b->n_fuses; i++)
+    for (int i = 0; i < b->n_fuses; i++) {
+        missing += b->fuse[i].verdict == PR_FUSING_NONE;
         fuses +=
             b->fuse[i].verdict == PR_FUSING_TOO_BIG || b->fuse[i].verdict == PR_FUSING_TOO_SMALL;
-    append(line, "%d of %d cables too thin, %d of %d fuses wrong. ", cables, b->n_cables, fuses,
-           b->n_fuses);
+    }
+    append(line, "%d of %d cables too thin", cables, b->n_cables);
+    if (b->n_fuses > missing)
+        append(line, ", %d of %d fuses wrong", fuses, b->n_fuses - missing);
+    if (missing > 0)
+        append(line, ", %d cable%s without a fuse", missing, missing == 1 ? "" : "s");
+    append(line, ". ");
     if (isfinite(b->limp_s))
         append(line, "Limp home, alternator dead, essential loads only (%.0f A): %s.",
                b->limp_load_A, pr_text_duration_rough(b->limp_s).s);

@@ -158,7 +158,8 @@ static void say_case(char *line, const pr_comparison *c, size_t k, pr_units unit
         append(line, ".");
         break;
     case PR_VERDICT_NOT_NEEDED:
-        append(line, " is not needed for this job; it ");
+        append(line, saved_s <= -NOTABLE_s ? " does not stop this job, but it "
+                                           : " is not needed for this job; it ");
         say_bought(line, c, k, saved_s);
         append(line, ".");
         break;
@@ -219,8 +220,13 @@ static void row(pr_grid *grid, const pr_comparison *c, size_t k, const pr_style 
     pr_grid_cell(grid, pr_text_number(p->least_restart_V, 1).s);
     pr_grid_cell(grid,
                  pr_units_number(style->units, PR_QUANTITY_TEMPERATURE, p->most_armature_degC).s);
-    pr_grid_cell(grid, pr_units_number(style->units, PR_QUANTITY_FORCE, p->most_anchor_N).s);
-    pr_grid_cell(grid, x->hard_go ? pr_text_duration_rough(x->hard_total_s).s : "no-go");
+    const bool has_rope = p->most_anchor_N > 0.0; /* else the pull is a current: no ground */
+    pr_grid_cell(grid, has_rope
+                           ? pr_units_number(style->units, PR_QUANTITY_FORCE, p->most_anchor_N).s
+                           : "-");
+    pr_grid_cell(grid, !has_rope    ? "-"
+                       : x->hard_go ? pr_text_duration_rough(x->hard_total_s).s
+                                    : "no-go");
 }
 
 static pr_status write_table(const pr_comparison *c, const pr_style *style, FILE *out)
@@ -241,21 +247,45 @@ static pr_status write_table(const pr_comparison *c, const pr_style *style, FILE
     return status;
 }
 
+static unsigned all_conditions(void)
+{
+    unsigned flags = 0;
+    for (int i = 0; i < CONDITIONS; i++)
+        flags |= conditions[i].flag;
+    return flags;
+}
+
+/* Is case k in the sentence of an earlier one with the same differences? */
+static bool said_before(const pr_comparison *c, size_t k)
+{
+    for (size_t j = 1; j < k; j++)
+        if (((c->cases[j].differences ^ c->cases[k].differences) & all_conditions()) == 0)
+            return true;
+    return false;
+}
+
 /* The rig alone explains the difference only where all else is the same. */
 static void write_warnings(const pr_comparison *c, const pr_style *style, FILE *out)
 {
+    char first[PR_NAME_MAX + 8];
+    name_of(c, 0, first, sizeof first);
     for (size_t k = 1; k < c->n; k++) {
-        char line[SENTENCE_BYTES] = "", name[PR_NAME_MAX + 8];
-        for (int i = 0; i < CONDITIONS; i++)
-            if (c->cases[k].differences & conditions[i].flag)
-                append(line, "%s%s", line[0] != '\0' ? "; " : "", conditions[i].words);
-        if (line[0] == '\0')
+        char names[SENTENCE_BYTES] = "", line[SENTENCE_BYTES] = "", name[PR_NAME_MAX + 8];
+        const unsigned other = c->cases[k].differences & all_conditions();
+        if (other == 0 || said_before(c, k))
             continue;
-        char sentence[SENTENCE_BYTES + 200];
+        for (int i = 0; i < CONDITIONS; i++)
+            if (other & conditions[i].flag)
+                append(line, "%s%s", line[0] != '\0' ? "; " : "", conditions[i].words);
+        size_t same = 0;
+        for (size_t j = k; j < c->n; j++)
+            if ((c->cases[j].differences & all_conditions()) == other)
+                append(names, "%s'%s'", same++ > 0 ? ", " : "", name_of(c, j, name, sizeof name));
+        char sentence[2 * SENTENCE_BYTES + 200];
         snprintf(sentence, sizeof sentence,
-                 "'%s' is not the same job as '%s' (other %s), so that the rig alone does not "
+                 "%s %s not the same job as '%s' (other %s), so that the rig alone does not "
                  "explain what comes out.",
-                 name_of(c, k, name, sizeof name), c->cases[0].name, line);
+                 names, same > 1 ? "are" : "is", first, line);
         fputc('\n', out);
         pr_style_paragraph(style, out, sentence);
     }

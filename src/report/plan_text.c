@@ -62,18 +62,26 @@ static pr_text head(const char *what, pr_quantity quantity, const pr_style *styl
     return text;
 }
 
-static void cycle_columns(pr_grid *grid, const pr_style *style)
+/* A pull that is given as a current has no rope, no way and no winch to get hot. */
+static bool has_rope(const pr_plan *plan)
+{
+    return isfinite(plan->distance_m) || plan->travel_m > 0.0 || plan->most_anchor_N > 0.0;
+}
+
+static void cycle_columns(pr_grid *grid, const pr_plan *plan, const pr_style *style)
 {
     pr_grid_column(grid, "", PR_ALIGN_RIGHT);
     pr_grid_column(grid, "starts", PR_ALIGN_RIGHT);
     pr_grid_column(grid, "pull", PR_ALIGN_RIGHT);
     pr_grid_column(grid, "then rest", PR_ALIGN_RIGHT);
-    pr_grid_column(grid, head("way", PR_QUANTITY_DISTANCE, style).s, PR_ALIGN_RIGHT);
+    if (has_rope(plan))
+        pr_grid_column(grid, head("way", PR_QUANTITY_DISTANCE, style).s, PR_ALIGN_RIGHT);
     pr_grid_column(grid, "charge", PR_ALIGN_RIGHT);
     pr_grid_column(grid, "rested", PR_ALIGN_RIGHT);
     pr_grid_column(grid, "low V", PR_ALIGN_RIGHT);
     pr_grid_column(grid, "crank V", PR_ALIGN_RIGHT);
-    pr_grid_column(grid, head("motor", PR_QUANTITY_TEMPERATURE, style).s, PR_ALIGN_RIGHT);
+    if (has_rope(plan))
+        pr_grid_column(grid, head("motor", PR_QUANTITY_TEMPERATURE, style).s, PR_ALIGN_RIGHT);
     pr_grid_column(grid, "because of", PR_ALIGN_LEFT);
 }
 
@@ -115,13 +123,16 @@ static void cycle_row(pr_grid *grid, const pr_plan *plan, size_t i, const pr_sty
     pr_grid_cell(grid, pr_text_clock(cycle->start_s).s);
     pr_grid_cell(grid, pr_text_duration(cycle->pull_s).s);
     pr_grid_cell(grid, last ? "" : pr_text_duration(cycle->rest_s).s);
-    pr_grid_cell(grid, pr_units_number(style->units, PR_QUANTITY_DISTANCE, cycle->travel_m).s);
+    if (has_rope(plan))
+        pr_grid_cell(grid, pr_units_number(style->units, PR_QUANTITY_DISTANCE, cycle->travel_m).s);
     pr_grid_cell(grid, pr_text_percent(cycle->soc_after_pull_frac, 0).s);
     pr_grid_cell(grid, last ? "" : pr_text_percent(cycle->soc_after_rest_frac, 0).s);
     pr_grid_cell(grid, pr_text_number(worst->least_box_V, 1).s);
     pr_grid_cell(grid, pr_text_number(worst->least_restart_V, 1).s);
-    pr_grid_cell(
-        grid, pr_units_number(style->units, PR_QUANTITY_TEMPERATURE, worst->most_armature_degC).s);
+    if (has_rope(plan))
+        pr_grid_cell(
+            grid,
+            pr_units_number(style->units, PR_QUANTITY_TEMPERATURE, worst->most_armature_degC).s);
     reason_cell(grid, plan, i);
 }
 
@@ -148,7 +159,7 @@ static void write_cycles(const pr_plan *plan, const pr_style *style, FILE *out, 
     pr_style_heading(style, out, title.s);
     first_rest(plan, style, out);
     pr_grid *grid = pr_grid_new(style);
-    cycle_columns(grid, style);
+    cycle_columns(grid, plan, style);
     const bool all = style->all || plan->n_cycles <= ROWS_MAX;
     for (size_t i = 0; i < plan->n_cycles; i++) {
         if (all || i < ROWS_FIRST || i + ROWS_LAST >= plan->n_cycles)
@@ -269,22 +280,23 @@ static pr_text cell_binds(const pr_plan *plan, pr_units units)
 static const struct plan_row {
     const char *name;
     plan_cell_fn cell;
+    bool of_rope;
 } plan_rows[] = {
-    {"answer", cell_go},
-    {"charge first", cell_first},
-    {"pull for", cell_pull},
-    {"rest (longest)", cell_rest},
-    {"engine rpm, pull / rest", cell_rpm},
-    {"parts of line", cell_parts},
-    {"pulls", cell_pulls},
-    {"total time", cell_total},
-    {"gets", cell_way},
-    {"least charge", cell_soc},
-    {"lowest fuse box voltage", cell_box},
-    {"lowest restart voltage", cell_restart},
-    {"hottest winch motor", cell_motor},
-    {"most load on the anchor", cell_anchor},
-    {"what binds or ends it", cell_binds},
+    {"answer", cell_go, false},
+    {"charge first", cell_first, false},
+    {"pull for", cell_pull, false},
+    {"rest (longest)", cell_rest, false},
+    {"engine rpm, pull / rest", cell_rpm, false},
+    {"parts of line", cell_parts, true},
+    {"pulls", cell_pulls, false},
+    {"total time", cell_total, false},
+    {"gets", cell_way, true},
+    {"least charge", cell_soc, false},
+    {"lowest fuse box voltage", cell_box, false},
+    {"lowest restart voltage", cell_restart, false},
+    {"hottest winch motor", cell_motor, true},
+    {"most load on the anchor", cell_anchor, true},
+    {"what binds or ends it", cell_binds, false},
 };
 
 /* "1 to 5: 15 s; 6: 32 s; ..." the rests after the pulls, equal neighbours together. */
@@ -332,6 +344,8 @@ static void write_side_by_side(const pr_plan_set *set, pr_plan_kind lead, const 
     for (int k = 0; k < PR_PLAN_KINDS; k++)
         pr_grid_column(grid, pr_words_plan((pr_plan_kind)k), PR_ALIGN_RIGHT);
     for (size_t i = 0; i < sizeof plan_rows / sizeof plan_rows[0]; i++) {
+        if (plan_rows[i].of_rope && !has_rope(&set->plan[lead]))
+            continue;
         pr_grid_row(grid);
         pr_grid_cell(grid, plan_rows[i].name);
         for (int k = 0; k < PR_PLAN_KINDS; k++) {
@@ -362,7 +376,8 @@ static pr_text remedy_effect(const pr_remedy *remedy, const pr_style *style)
     if (remedy->turns_to_go)
         snprintf(text.s, sizeof text.s, "turns no into go");
     else if (remedy->go)
-        snprintf(text.s, sizeof text.s, "saves %.60s", pr_text_duration_rough(remedy->saved_s).s);
+        snprintf(text.s, sizeof text.s, "%s %.60s", remedy->saved_s < 0.0 ? "costs" : "saves",
+                 pr_text_duration_rough(fabs(remedy->saved_s)).s);
     else
         snprintf(text.s, sizeof text.s, "%.60s further",
                  pr_units_text(style->units, PR_QUANTITY_DISTANCE, remedy->gained_m).s);

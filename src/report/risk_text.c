@@ -86,6 +86,8 @@ pr_text pr_risk_value(const pr_risk_input *input, double value, pr_units units)
         {"distance", UNIT_QUANTITY, PR_QUANTITY_DISTANCE},
         {"length", UNIT_QUANTITY, PR_QUANTITY_DISTANCE},
         {"rated_rise", UNIT_QUANTITY, PR_QUANTITY_TEMPERATURE_STEP},
+        {"winch.rated_speed", UNIT_QUANTITY, PR_QUANTITY_ROPE_SPEED},
+        {"no_load_speed", UNIT_QUANTITY, PR_QUANTITY_ROPE_SPEED},
         {"current", UNIT_QUANTITY, PR_QUANTITY_CURRENT},
         {"slope", UNIT_SLOPE, PR_QUANTITY_COUNT},
         {"health", UNIT_SHARE, PR_QUANTITY_COUNT},
@@ -271,8 +273,11 @@ static pr_text text_share(double value, pr_units units)
     (void)units;
     return pr_text_percent(value, 0);
 }
+/* Below nothing: the battery has no voltage left at the starter's current. */
 static pr_text text_volts(double value, pr_units units)
 {
+    if (value < 0.0)
+        return (pr_text){"none"};
     return pr_units_text(units, PR_QUANTITY_VOLTAGE, value);
 }
 static pr_text text_heat(double value, pr_units units)
@@ -331,9 +336,12 @@ static pr_status write_holds(const pr_risk *risk, const pr_style *style, FILE *o
     return pr_grid_print(grid, out);
 }
 
+/* An error beyond the whole range of a share tells nothing: too few samples. */
 static pr_text index_text(double value, double error)
 {
     pr_text text = {"-"};
+    if (error >= 1.0)
+        return (pr_text){"unsure"};
     if (!isnan(value))
         snprintf(text.s, sizeof text.s, "%.2f ± %.2f", fabs(value) < 0.005 ? 0.0 : value, error);
     return text;

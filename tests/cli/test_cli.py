@@ -190,6 +190,11 @@ class Run(Case):
         self.assertAlmostEqual(sum(p["travel_m"] for p in run["phases"]),
                                run["answer"]["travel_m"], 3)
 
+    def test_run_repeats_pull_and_rest_in_turn(self):
+        run = json.loads(self.expect(DONE, "run", GO, "--json").stdout)
+        self.assertEqual([(p["activity"], p["duration_s"]) for p in run["phases"]],
+                         [("pull", 20), ("rest", 60)] * 3)
+
     def test_run_that_stalls_is_a_no(self):
         path = self.variant("heavy.yaml", "weight: 1400 kg", "weight: 40000 kg")
         text = self.expect(NO, "run", path).stdout.decode()

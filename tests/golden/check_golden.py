@@ -56,7 +56,7 @@ def ask(command, name):
     result = subprocess.run([PROGRAM, command, path, "--json"], stdout=subprocess.PIPE,
                             stderr=subprocess.PIPE, env=env, timeout=120)
     said = result.stderr.decode()
-    if result.returncode == 2 and ("there is no schedule" in said or "needs a distance" in said):
+    if result.returncode == 2 and ("there is no schedule" in said or "nothing to plan" in said):
         return None
     if result.returncode not in (0, 1):
         raise RuntimeError(f"{command} {name}: exit status {result.returncode}: {said}")

@@ -57,6 +57,17 @@ static void test_budget_average_of_a_handbook_vehicle(void **state)
     assert_near(b->charging_V, 14.0, 1e-12);
     pr_published_check("budget-denton-average", sum_A);
     free(b);
+    /* the network sums by the average too: as if a tenth of the load were on all the time */
+    situation(s, 2000.0, 20.0, false);
+    b = budget_of(s);
+    const pr_budget_point cycled = b->situation[0].own;
+    assert_true(cycled.average_margin_A > cycled.margin_A + 80.0); /* 1530 W at 13 to 14 V */
+    free(b);
+    s->system.n_loads--;
+    watts(&s->system, "steady", 170.0, 1.0);
+    b = budget_of(s);
+    assert_near(b->situation[0].own.margin_A, cycled.average_margin_A, 1e-9);
+    free(b);
     fixture_free(s);
 }
 

@@ -1,6 +1,7 @@
 /* What a scenario file says arrives in the scenario: values, catalogue entries with overrides,
  * defaults and their list, loads, cables, schedule, situations. Expected numbers are those of the
  * text above each check, converted by definition (standard gravity 9.80665 m/s2). */
+#include "planner/plan.h"
 #include "test_reader_support.h"
 
 #include <math.h>
@@ -303,6 +304,25 @@ static void test_schedule(void **state)
     drop_scenario(s);
 }
 
+/* A repeated group runs as a whole, over and over: pull, rest, pull, rest, and not pull, pull. */
+static void test_schedule_repeats_a_group_as_a_whole(void **state)
+{
+    (void)state;
+    pr_scenario *s = take_scenario(BASE "schedule:\n"
+                                        "  - repeat: 3\n"
+                                        "    steps: [{pull: 10 s}, {rest: 20 s}]\n");
+    static const double lasts_s[] = {10.0, 20.0, 10.0, 20.0, 10.0, 20.0};
+    enum { N = sizeof lasts_s / sizeof *lasts_s };
+    pr_phase_end ends[N];
+    size_t n = 0;
+    assert_true(s->schedule[0].group > 0); /* 0: an entry of its own, repeated alone */
+    assert_int_equal(pr_schedule_run(s, NULL, ends, N, &n, NULL), PR_OK);
+    assert_int_equal(n, N);
+    for (size_t i = 0; i < n; i++)
+        assert_near(ends[i].last.time_s - ends[i].first.time_s, lasts_s[i], 1e-9);
+    drop_scenario(s);
+}
+
 static void test_situations(void **state)
 {
     (void)state;
@@ -343,6 +363,7 @@ int main(void)
         cmocka_unit_test(test_recovery_steps),
         cmocka_unit_test(test_recovery_by_current),
         cmocka_unit_test(test_schedule),
+        cmocka_unit_test(test_schedule_repeats_a_group_as_a_whole),
         cmocka_unit_test(test_situations),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
