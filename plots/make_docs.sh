@@ -46,6 +46,7 @@ draw manual-cycle.svg plan scenarios/demo.yaml --plot-kind cycle --plot-cycle 14
 draw manual-rests.svg plan scenarios/lesson-throttle.yaml --plot-kind rests
 draw manual-compare.svg compare scenarios/rig-variants.yaml
 draw manual-budget.svg budget scenarios/everything-on.yaml
+draw manual-readings.svg readings scenarios/demo.yaml
 draw manual-risk.svg risk scenarios/risk-swamp.yaml
 
 # lessons

@@ -1,5 +1,6 @@
 /* readings FILE: what the voltmeter should show, and which fault fits what it shows. */
 #include "cli/cli.h"
+#include "cli/plot_output.h"
 
 #include "reader/nearest.h"
 #include "reader/reader.h"
@@ -33,6 +34,7 @@ const pr_command pr_command_readings = {
         "shows. With --measured it ranks the faults by how well they explain the readings; the "
         "answer is then no (exit status 1) when the healthy rig does not explain them.",
     .options = options,
+    .takes = PR_TAKES_PLOT,
     .run = run,
 };
 
@@ -63,6 +65,13 @@ static pr_status write_json(const void *what, const pr_cli *cli, FILE *out)
     const read_rig *r = what;
     const pr_readings_report report = report_of(r);
     return pr_readings_write_json(&report, &r->diag, out);
+}
+
+static pr_status draw(const void *what, pr_plot_format format, FILE *out, char *message,
+                      size_t message_size)
+{
+    const pr_readings_report report = report_of(what);
+    return pr_readings_plot_draw(&report, format, out, message, message_size);
 }
 
 /* Key by its name, spelled with '_', '-' or blanks; PR_READING_COUNT when there is none. */
@@ -187,14 +196,16 @@ static int read_and_write(const pr_cli *cli, read_rig *r, double after_s)
             return pr_cli_failed(cli, status, NULL);
     }
     const pr_readings_report report = report_of(r);
-    const int exit_status = pr_cli_write(cli, cli->json ? write_json : write_text, r);
+    int exit_status = pr_plot_output(cli, draw, r);
+    const int written = pr_cli_write(cli, cli->json ? write_json : write_text, r);
+    exit_status = written > exit_status ? written : exit_status;
     return exit_status == PR_EXIT_DONE && !pr_readings_healthy(&report) ? PR_EXIT_NO : exit_status;
 }
 
 static int run(const pr_cli *cli)
 {
     double after_s = 10.0;
-    if (!pr_cli_number(cli, "after", 1.0, 600.0, &after_s))
+    if (!pr_plot_wanted(cli) || !pr_cli_number(cli, "after", 1.0, 600.0, &after_s))
         return PR_EXIT_USAGE;
     read_rig *r = calloc(1, sizeof *r);
     if (r == NULL)

@@ -10,7 +10,7 @@
 #include <stdarg.h>
 #include <string.h>
 
-enum { SENTENCE_BYTES = 700 };
+enum { SENTENCE_BYTES = PR_READINGS_ANSWER_BYTES };
 
 static void append(char *line, const char *format, ...) __attribute__((format(printf, 2, 3)));
 
@@ -113,6 +113,13 @@ static void say_next(const pr_readings_report *report, char *line)
         append(line, ".");
     else if (ranking->n_as_good > 1)
         append(line, "No other reading of this list would part them.");
+}
+
+void pr_readings_answer(const pr_readings_report *report, char line[PR_READINGS_ANSWER_BYTES])
+{
+    line[0] = '\0';
+    if (report->ranking != NULL)
+        say_best(report, line);
 }
 
 static void write_answer(const pr_readings_report *report, const pr_style *style, FILE *out)

@@ -1,10 +1,13 @@
-/* Readings of a voltmeter as text and JSON; with a ranking when something was measured. */
+/* Readings of a voltmeter as text, JSON and picture; with a ranking when something was measured. */
 #ifndef PR_REPORT_READINGS_REPORT_H
 #define PR_REPORT_READINGS_REPORT_H
 
 #include "base/diag.h"
 #include "planner/readings.h"
+#include "report/plot.h"
 #include "report/style.h"
+
+enum { PR_READINGS_ANSWER_BYTES = 700 };
 
 typedef struct pr_readings_report {
     const pr_scenario *scenario;
@@ -19,5 +22,11 @@ bool pr_readings_healthy(const pr_readings_report *report);
 pr_status pr_readings_write_text(const pr_readings_report *report, const pr_style *style,
                                  FILE *out);
 pr_status pr_readings_write_json(const pr_readings_report *report, const pr_diag *diag, FILE *out);
+
+/* What the ranking says, in a sentence; empty without one. */
+void pr_readings_answer(const pr_readings_report *report, char line[PR_READINGS_ANSWER_BYTES]);
+/* Bands of the healthy rig and of each fault (plots/readings.gp), and what was measured. */
+pr_status pr_readings_plot_draw(const pr_readings_report *report, pr_plot_format format, FILE *out,
+                                char *message, size_t message_size);
 
 #endif

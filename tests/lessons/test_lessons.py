@@ -104,9 +104,18 @@ def check_parts(name, text, drawn):
 
 
 def check_pictures(drawn):
-    folder = os.path.join(SOURCE, "docs", "images")
-    for name in sorted(set(os.listdir(folder)) ^ drawn):
-        yield f"docs/images/{name}: drawn and committed do not agree"
+    """Measurements are drawn by checks of their own, not by make_docs.sh; a document shows them."""
+    folder = os.path.join(SOURCE, "docs")
+    shown = set()
+    for name in os.listdir(folder):
+        if name.endswith(".md"):
+            with open(os.path.join(folder, name), encoding="utf-8") as file:
+                shown |= {os.path.basename(p) for p in PICTURE.findall(file.read())}
+    there = set(os.listdir(os.path.join(folder, "images")))
+    for name in sorted(drawn - there):
+        yield f"docs/images/{name}: plots/make_docs.sh draws it, but it is not there"
+    for name in sorted(there - drawn - shown):
+        yield f"docs/images/{name}: nothing draws or shows it"
 
 
 def main():

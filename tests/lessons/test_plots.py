@@ -62,8 +62,11 @@ def check_kinds(demo):
     text = drawn("third.svg", "plan", demo, "--plot-kind", "cycle", "--plot-cycle", "3")
     expect("Pull 3 of" in text, "--plot-cycle 3: another pull")
     for command, name in (("compare", "lesson-block"), ("budget", "everything-on"),
-                          ("run", "schedule-pulls")):
+                          ("readings", "impossible-bog"), ("run", "schedule-pulls")):
         drawn(f"{command}.png", command, os.path.join(SOURCE, "scenarios", name + ".yaml"))
+    text = drawn("meter.svg", "readings", demo, "--measured", "idle_all_on=12.4 V")
+    expect("FAULT: alternator dead" in text and "12.40" in text and "belt slipping" in text,
+           "readings: the picture lost its answer, what was measured, or a fault")
 
 
 def check_models():
