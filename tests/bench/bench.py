@@ -67,7 +67,8 @@ B_r0 r0 0 V={p['r0_share']!r}*{full}
 B_r1 r1 0 V={1 - p['r0_share']!r}*{full}
 B_x x 0 V=min(max({p['x_a']!r}*{cold}+{p['x_b']!r}*{cold}*{cold},0),0.9)
 B_u u 0 V=(V(s1)-V(x))/(1-V(x))
-B_ia ia 0 V={p['accept_A']!r}*(1-V(s1))*exp(0.74*(min(max(V(post),5),20)-14.4)+{math.log(2) / 19!r}*(V(tb)-25))
+B_ia ia 0 V={p['accept_A']!r}*(1-V(s1))
++ *exp(0.74*(min(max(V(post),5),20)-14.4)+{math.log(2) / 19!r}*(V(tb)-25))
 B_gas gas 0 V=V(d)>0 ? {p['gas_A']!r}*exp(11*(min(V(post),20)/6-2.23)+0.06*(V(tb)-25))
 + *V(d)*V(d)/(V(d)*V(d)+0.0025) : 0
 V_battery post bp 0
