@@ -1,9 +1,11 @@
 /* Limits of a plan with everything computed that the user did not give.
  *
- *     reserve   = s_crank + margin      s_crank: lowest rested state of charge from which the
- * starter still gets its voltage in all attempts, at the start's cold bus       = highest drop-out
- * voltage of a load that stops the engine, else 10.5 V motor     = insulation class limit of the
- * motor - 15 K
+ *     reserve   = s_crank + margin
+ *     bus       = 0.3 V above the highest drop-out of a load that stops the engine, else 10.5 V
+ *     motor     = insulation class limit of the motor - 15 K
+ *
+ * s_crank: lowest rested state of charge from which the starter still gets its voltage in all
+ * attempts, at the cold of the start.
  *
  * The restart itself is a limit of its own at every instant; the reserve adds the margin for what
  * the label does not tell. 10.5 V, 0.3 V and 15 K are our choice; common practice, no source. */
