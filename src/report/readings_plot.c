@@ -32,7 +32,7 @@ static scale scale_of(const pr_readings_report *report, int reading)
 {
     static const double NARROWEST_V = 0.4;
     const pr_readings *r = report->readings;
-    scale s = {(double)INFINITY, (double)-INFINITY};
+    scale s = {PR_INF, -PR_INF};
     for (int f = 0; f < PR_FAULT_COUNT; f++)
         if (r->fault[f].possible) {
             s.least_V = fmin(s.least_V, r->fault[f].at[reading].low_V);
