@@ -310,8 +310,14 @@ void pr_page_write_limits(const pr_page *page, FILE *out)
         write_limit(page, (pr_limit)i, out);
     const pr_plan *plan = pr_page_plan(page);
     if (plan->status == PR_OK && isfinite(plan->most_anchor_N))
-        pr_html_printf(out, "li", NULL, "anchor, strap and shackles must hold more than %s",
-                       pr_units_text(page->units, PR_QUANTITY_FORCE, plan->most_anchor_N).s);
+        pr_html_printf(
+            out, "li", NULL,
+            "anchor, strap and shackles get up to %s as planned; choose them for what the winch "
+            "can put on them: %s",
+            pr_units_text(page->units, PR_QUANTITY_FORCE, plan->most_anchor_N).s,
+            pr_units_text(page->units, PR_QUANTITY_FORCE,
+                          pr_words_anchor_most_N(plan, &page->report->scenario->system))
+                .s);
     fputs("</ul>\n", out);
     close_section(out);
 }

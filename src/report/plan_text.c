@@ -471,8 +471,12 @@ static void write_demand(const pr_scenario *scenario, const pr_plan_set *set, co
         pr_words_parts(plan->parts, true).s, force(set->fall_line_N[PR_CASE_LIKELY], style).s,
         force(set->capacity_N, style).s);
     if (isfinite(plan->most_anchor_N))
-        say(style, out, "Anchor, strap and shackles must hold more than %s.",
-            force_and_plate(plan->most_anchor_N, style).s);
+        say(style, out,
+            "Anchor, strap and shackles get up to %s as planned; choose them for what the winch "
+            "can "
+            "put on them: %s.",
+            force_and_plate(plan->most_anchor_N, style).s,
+            force_and_plate(pr_words_anchor_most_N(plan, &scenario->system), style).s);
 }
 
 static void item(const pr_style *style, FILE *out, const char *format, ...)

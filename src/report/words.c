@@ -171,3 +171,10 @@ double pr_words_margin_frac(const pr_plan *plan, const pr_plan_set *set,
     }
     return PR_NAN;
 }
+
+double pr_words_anchor_most_N(const pr_plan *plan, const pr_system_def *system)
+{
+    pr_rig_def rig = system->rig;
+    rig.parts = plan->parts;
+    return pr_rig_anchor_load_N(&rig, system->motor.rated_pull_N);
+}

@@ -31,4 +31,9 @@ pr_text pr_words_nearness(const pr_plan *plan, const pr_plan_set *set, const pr_
 double pr_words_margin_frac(const pr_plan *plan, const pr_plan_set *set,
                             const pr_system_def *system, pr_limit limit);
 
+/* Force on the anchor when the winch pulls all that its sheet gives on the first layer, with the
+ * plan's parts of line. More than the plan asks for: an anchor should hold it, because a line that
+ * jams meets it. */
+double pr_words_anchor_most_N(const pr_plan *plan, const pr_system_def *system);
+
 #endif
