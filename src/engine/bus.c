@@ -222,7 +222,9 @@ double pr_bus_alternator_A(const pr_bus *bus, const pr_bus_laws *laws, double v_
 
 bool pr_bus_leaks(const pr_bus *bus, const pr_bus_laws *laws, int post)
 {
-    return bus->battery_open[post] || laws->battery[post].no_charge;
+    const pr_battery_branch *battery = &laws->battery[post];
+    const bool full = battery->accept_A <= 0.0 && battery->gas_A <= 0.0; /* only lithium */
+    return bus->battery_open[post] || battery->no_charge || full;
 }
 
 bool pr_bus_link_joins(const pr_bus *bus)
