@@ -136,7 +136,7 @@ static void print_trimmed(pr_grid *grid, FILE *out)
     }
     grid->failed =
         scols_table_set_stream(grid->table, memory) != 0 || scols_print_table(grid->table) != 0;
-    if (fclose(memory) != 0)
+    if (fclose(memory) != 0 || text == NULL)
         grid->failed = true;
     if (!grid->failed)
         write_trimmed(text, out);
