@@ -3,6 +3,7 @@
 
 #include <errno.h>
 #include <fcntl.h>
+#include <stdbool.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
@@ -130,12 +131,20 @@ static void flush_folder(const char *path)
     free(folder);
 }
 
+/* Why an earlier write failed: by now errno may tell of something else, so fail once more. */
+static int cause_of_failure(FILE *stream)
+{
+    clearerr(stream);
+    errno = 0;
+    const bool works = fputc('\n', stream) != EOF && fflush(stream) == 0;
+    return works || errno == 0 ? EIO : errno;
+}
+
 pr_status pr_outfile_commit(pr_outfile *file, char *message, size_t message_size)
 {
     int cause = 0;
-    errno = 0;
     if (fflush(file->stream) != 0 || ferror(file->stream))
-        cause = errno != 0 ? errno : EIO;
+        cause = cause_of_failure(file->stream);
     if (cause == 0 && file->temporary != NULL && fsync(fileno(file->stream)) != 0)
         cause = errno;
     if (fclose(file->stream) != 0 && cause == 0)
