@@ -99,7 +99,12 @@ void pr_cli_catch_interrupt(void)
     struct sigaction action = {.sa_handler = note_interrupt};
     sigemptyset(&action.sa_mask);
     action.sa_flags = (int)SA_RESETHAND;
-    sigaction(SIGINT, &action, NULL);
+    static const int requests[] = {SIGINT, SIGTERM, SIGHUP};
+    for (size_t i = 0; i < sizeof requests / sizeof requests[0]; i++) {
+        struct sigaction old; /* ignored on purpose, as under nohup: stays so */
+        if (sigaction(requests[i], NULL, &old) == 0 && old.sa_handler != SIG_IGN)
+            sigaction(requests[i], &action, NULL);
+    }
 }
 
 static double now_s(void)
