@@ -101,6 +101,15 @@ static int exit_of(const checked_file *file)
     return ours ? PR_EXIT_FAILED : PR_EXIT_USAGE;
 }
 
+/* Why a file could not be checked. */
+static const char *failure_of(const checked *all)
+{
+    for (int i = 0; i < all->n; i++)
+        if (exit_of(&all->files[i]) == PR_EXIT_FAILED)
+            return pr_status_text(all->files[i].status);
+    return pr_status_text(PR_ERR_INTERNAL);
+}
+
 static int run(const pr_cli *cli)
 {
     checked all = {.n = cli->n_arguments};
@@ -115,7 +124,11 @@ static int run(const pr_cli *cli)
         const int status = exit_of(&all.files[i]);
         worst = status > worst ? status : worst;
     }
-    const int written = pr_cli_write(cli, cli->json ? write_json : write_text, &all);
+    int written = PR_EXIT_DONE;
+    if (worst == PR_EXIT_FAILED) /* what is known is not all there is: no report */
+        pr_cli_complain(cli, "%s", failure_of(&all));
+    else
+        written = pr_cli_write(cli, cli->json ? write_json : write_text, &all);
     for (int i = 0; i < all.n; i++)
         pr_diag_free(&all.files[i].diag);
     free(all.files);
