@@ -6,19 +6,15 @@
 #include <locale.h>
 #include <signal.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
+#include <wchar.h>
 
 static const pr_command *const commands[] = {
-    &pr_command_plan,
-    &pr_command_risk,
-    &pr_command_run,
-    &pr_command_compare,
-    &pr_command_budget,
-    &pr_command_readings,
-    &pr_command_page,
-    &pr_command_check,
-    &pr_command_models,
+    &pr_command_plan,    &pr_command_risk,   &pr_command_run,
+    &pr_command_compare, &pr_command_budget, &pr_command_readings,
+    &pr_command_page,    &pr_command_check,  &pr_command_models,
 };
 enum { COMMANDS = sizeof commands / sizeof commands[0] };
 
@@ -126,13 +122,27 @@ static void hold_standard_streams(void)
         close(fd);
 }
 
+/* Text is UTF-8 wherever we run; numbers stay as in C (LC_NUMERIC is not touched). False when the
+ * tables of letters, which are loaded at the first use, did not find memory: every letter beyond
+ * ASCII would come out wrong. */
+static bool write_utf8(void)
+{
+    if (setlocale(LC_CTYPE, "C.UTF-8") == NULL)
+        setlocale(LC_CTYPE, "");
+    wchar_t letter;
+    mbstate_t state = {0};
+    return MB_CUR_MAX < 4 || mbrtowc(&letter, "\xc2\xb0", 2, &state) == 2;
+}
+
 int main(int argc, char **argv)
 {
     hold_standard_streams();
-    /* text is UTF-8 wherever we run; numbers stay as in C (LC_NUMERIC is not touched) */
-    if (setlocale(LC_CTYPE, "C.UTF-8") == NULL)
-        setlocale(LC_CTYPE, "");
+    if (!write_utf8()) {
+        fprintf(stderr, "pullrest: %s\n", pr_status_text(PR_ERR_NOMEM));
+        return PR_EXIT_FAILED;
+    }
     signal(SIGPIPE, SIG_IGN); /* a closed pipe is an error like a full disk */
+    signal(SIGXFSZ, SIG_IGN); /* so is a file as large as the user's limit allows */
     int status = run(argc, argv);
     if (fflush(stdout) != 0 || ferror(stdout) || close(STDOUT_FILENO) != 0) {
         if (status != PR_EXIT_FAILED)
