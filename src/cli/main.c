@@ -12,9 +12,9 @@
 #include <wchar.h>
 
 static const pr_command *const commands[] = {
-    &pr_command_plan,    &pr_command_risk,   &pr_command_run,
-    &pr_command_compare, &pr_command_budget, &pr_command_readings,
-    &pr_command_page,    &pr_command_check,  &pr_command_models,
+    &pr_command_plan,   &pr_command_run,      &pr_command_compare,
+    &pr_command_budget, &pr_command_readings, &pr_command_risk,
+    &pr_command_page,   &pr_command_check,    &pr_command_models,
 };
 enum { COMMANDS = sizeof commands / sizeof commands[0] };
 

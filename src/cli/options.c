@@ -289,8 +289,8 @@ void pr_options_help(const pr_command *command, size_t width, FILE *out)
 
 void pr_options_dump(const pr_command *command, FILE *out)
 {
-    fprintf(out, "command\t%s\t%s\t%s\t%s\n", command->name, command->arguments,
-            command->question, command->text != NULL ? command->text : "");
+    fprintf(out, "command\t%s\t%s\t%s\t%s\n", command->name, command->arguments, command->question,
+            command->text != NULL ? command->text : "");
     const option_list list = list_options(command);
     for (size_t i = 0; i < list.n; i++) {
         const pr_option *o = list.option[i];
