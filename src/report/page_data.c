@@ -48,8 +48,8 @@ const char *pr_page_reason_words(pr_field_moment moment, pr_field_reason reason)
     static const char *const as_planned[PR_FIELD_MOMENTS] = {
         [PR_FIELD_OFF] = "Enough charge for the plan.",
         [PR_FIELD_PULLING] = "As the plan expects: go on to the end of the planned pull.",
-        [PR_FIELD_RESTING] = "It charges as it should. The meter shows the alternator, not the "
-                             "charge: rest by the clock.",
+        [PR_FIELD_RESTING] = ("It charges as it should. The meter shows the alternator, not the "
+                              "charge: rest by the clock."),
         [PR_FIELD_RESTED] = "It charges as it should, and the rest is over.",
     };
     if (reason == PR_FIELD_AS_PLANNED)
