@@ -30,4 +30,4 @@ for name in scenario quantity profile measured engine plan; do
         status=1
     fi
 done
-exit $status
+exit "$status"
