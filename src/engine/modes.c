@@ -402,7 +402,7 @@ static pr_status renew_frame(pr_run *run)
 pr_status pr_modes_settle(pr_run *run, bool frame_holds)
 {
     const int passes = 16 + 4 * run->system->def.n_loads;
-    bool any, only_field, renew = !frame_holds;
+    bool any = false, only_field = false, renew = !frame_holds;
     for (int n = 0; n < passes; n++) {
         pr_status status = PR_OK;
         if (renew) {
