@@ -1,4 +1,5 @@
 /* Plans: every claim of a plan is checked by running the engine again beside the planner. */
+#include "base/number.h"
 #include "test_planner_fixture.h"
 
 static pr_plan_set *make(const pr_scenario *s)
@@ -177,7 +178,7 @@ static void test_shortest_is_near_the_best_of_all(void **state)
         pr_plan shortest, p;
         assert_int_equal(pr_plan_make_one(s, PR_PLAN_SHORTEST, &shortest, NULL, NULL), PR_OK);
         s->plan.pull_rpm = s->plan.rest_rpm = s->system.max_rpm;
-        double best_s = INFINITY;
+        double best_s = PR_INF;
         for (s->plan.parts = 1; s->plan.parts <= s->plan.blocks + 1; s->plan.parts++)
             for (s->plan.pull_s = 10.0; s->plan.pull_s <= 60.0; s->plan.pull_s += 5.0) {
                 assert_int_equal(pr_plan_make_one(s, PR_PLAN_AS_NEEDED, &p, NULL, NULL), PR_OK);

@@ -1,5 +1,6 @@
 /* Quantities: numbers, units, gauges, slopes, and words that are nearly right. Expected values are
  * definitions (SI brochure; inch, pound 1959; horsepower 550 ft lbf/s) or arithmetic on them. */
+#include "base/number.h"
 #include "reader/nearest.h"
 #include "reader/quantity.h"
 #include "reader/reader.h"
@@ -28,7 +29,7 @@ static int tear_down(void **state)
 
 static double read_as(const char *text, const char *unit)
 {
-    double value = NAN;
+    double value = PR_NAN;
     char message[PR_QUANTITY_MESSAGE_MAX];
     if (pr_quantity_read(quantities, text, unit, &value, message) != PR_OK)
         fail_msg("\"%s\": %s", text, message);
@@ -37,7 +38,7 @@ static double read_as(const char *text, const char *unit)
 
 static void expect_refusal(const char *text, const char *unit, const char *part)
 {
-    double value = NAN;
+    double value = PR_NAN;
     char message[PR_QUANTITY_MESSAGE_MAX] = "";
     if (pr_quantity_read(quantities, text, unit, &value, message) != PR_ERR_INPUT)
         fail_msg("\"%s\" was taken as %g", text, value);
