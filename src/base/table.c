@@ -49,6 +49,12 @@ pr_status pr_table_init(pr_table *table, pr_table_kind kind, size_t n, const dou
         table->slope[i] = inner_slope(table, i);
     table->slope[0] = (y[1] - y[0]) / (x[1] - x[0]);
     table->slope[n - 1] = (y[n - 1] - y[n - 2]) / (x[n - 1] - x[n - 2]);
+    for (size_t i = 0; i + 1 < n; i++) {
+        const double h = x[i + 1] - x[i], secant = (y[i + 1] - y[i]) / h;
+        const double m0 = table->slope[i], m1 = table->slope[i + 1];
+        table->cube[i] = (m0 + m1 - 2.0 * secant) / (h * h);
+        table->square[i] = (3.0 * secant - 2.0 * m0 - m1) / h;
+    }
     return PR_OK;
 }
 
@@ -78,15 +84,12 @@ double pr_table_at(const pr_table *table, double x, double *dy_dx)
         value = table->y[last];
     } else {
         const size_t i = find_interval(table, x);
-        const double h = table->x[i + 1] - table->x[i], u = x - table->x[i];
-        const double secant = (table->y[i + 1] - table->y[i]) / h;
+        const double u = x - table->x[i];
         if (table->kind == PR_TABLE_LINEAR) {
-            slope = secant;
-            value = table->y[i] + secant * u;
+            slope = (table->y[i + 1] - table->y[i]) / (table->x[i + 1] - table->x[i]);
+            value = table->y[i] + slope * u;
         } else {
-            const double m0 = table->slope[i], m1 = table->slope[i + 1];
-            const double a = (m0 + m1 - 2.0 * secant) / (h * h);
-            const double b = (3.0 * secant - 2.0 * m0 - m1) / h;
+            const double a = table->cube[i], b = table->square[i], m0 = table->slope[i];
             slope = (3.0 * a * u + 2.0 * b) * u + m0;
             value = ((a * u + b) * u + m0) * u + table->y[i];
         }

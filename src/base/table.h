@@ -15,7 +15,8 @@ typedef enum pr_table_kind { PR_TABLE_LINEAR, PR_TABLE_MONOTONE } pr_table_kind;
 typedef struct pr_table {
     size_t n;
     double x[PR_TABLE_MAX], y[PR_TABLE_MAX];
-    double slope[PR_TABLE_MAX]; /* dy/dx at the points (monotone kind) */
+    double slope[PR_TABLE_MAX];                      /* dy/dx at the points (monotone kind) */
+    double square[PR_TABLE_MAX], cube[PR_TABLE_MAX]; /* of the cubic from this point on */
     pr_table_kind kind;
 } pr_table;
 

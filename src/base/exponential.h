@@ -1,0 +1,35 @@
+/* e^x to the last digit but one, without a call: the derivatives of the state need it a dozen times
+ * each, and the same digits must come out on every machine, which a library does not promise.
+ *
+ * x = n ln 2 / 64 + r with |r| <= ln 2 / 128, so e^x = 2^(n/64) e^r: the first from a table of 64
+ * numbers and the exponent of the result, the second from its series to the fifth power, whose
+ * remainder is below 4e-17. ln 2 / 64 is kept in two parts, the first short enough for n times it
+ * to be exact. Outside of |x| < 700 the library decides. */
+#ifndef PR_BASE_EXPONENTIAL_H
+#define PR_BASE_EXPONENTIAL_H
+
+#include <math.h>
+#include <stdint.h>
+#include <string.h>
+
+extern const double pr_exp_table[64]; /* 2^(i/64) */
+
+static inline double pr_exp(double x)
+{
+    if (!(fabs(x) < 700.0))
+        return exp(x);
+    const double to_whole = 0x1.8p52; /* added, it rounds to a whole number in the low bits */
+    const double shifted = x * 0x1.71547652b82fep+6 + to_whole, n = shifted - to_whole;
+    const double r = (x - n * 0x1.62e42fe000000p-7) - n * 0x1.f473de6af278fp-36;
+    uint64_t bits, power;
+    memcpy(&bits, &shifted, sizeof bits);
+    memcpy(&power, &pr_exp_table[bits & 63], sizeof power);
+    power += bits >> 6 << 52;
+    double scale;
+    memcpy(&scale, &power, sizeof scale);
+    const double r2 = r * r;
+    return scale +
+           scale * (r + r2 * (0.5 + r * (1.0 / 6.0)) + r2 * r2 * (1.0 / 24.0 + r * (1.0 / 120.0)));
+}
+
+#endif
