@@ -27,6 +27,7 @@
  * conditions); Caliskan, Perreault, Jahns, Kassakian 2003 (bridge at constant voltage). Validity:
  * 8..16 V, -40..200 degC winding, steady field; published curves are met within about 10 %. */
 #include "physics/alternator.h"
+#include "base/exponential.h"
 #include "base/number.h"
 #include "base/root.h"
 #include <math.h>
@@ -186,7 +187,7 @@ static double speed_curve_A(const pr_alternator *a, double rpm, double *dA_drpm)
             *dA_drpm = 0.0;
             return 0.0;
         }
-        double rest = exp((a->n0_rpm - rpm) / a->nc_rpm);
+        double rest = pr_exp((a->n0_rpm - rpm) / a->nc_rpm);
         *dA_drpm = a->im_A / a->nc_rpm * rest;
         return a->im_A * (1.0 - rest);
     }

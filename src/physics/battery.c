@@ -33,6 +33,7 @@
  * numbers and what is a guess: docs/physics/battery.md. */
 #include "physics/battery.h"
 
+#include "base/exponential.h"
 #include "base/number.h"
 #include "base/root.h"
 #include "physics/battery_law.h"
@@ -46,7 +47,7 @@ static const double ACCEPT_REF_V = 14.4;
 
 static double k_factor(const pr_battery *b, double T_degC)
 {
-    return exp(b->k_per_K * (T_degC - PR_LABEL_degC));
+    return pr_exp(b->k_per_K * (T_degC - PR_LABEL_degC));
 }
 
 static double emf_V(const pr_battery *b, double s1, double T_degC)
@@ -150,9 +151,9 @@ static double gas_current_A(const pr_battery_branch *branch, double d, double *s
 {
     if (branch->gas_A <= 0.0)
         return *slope_S = 0.0;
-    const double full = branch->gas_A * exp(branch->gas_exponent + GAS_PER_V * d);
-    const double w2 = GAS_FADE_V * GAS_FADE_V, fade = d * d / (d * d + w2);
-    *slope_S = full * (GAS_PER_V * fade + 2.0 * d * w2 / ((d * d + w2) * (d * d + w2)));
+    const double full = branch->gas_A * pr_exp(branch->gas_exponent + GAS_PER_V * d);
+    const double w2 = GAS_FADE_V * GAS_FADE_V, per = 1.0 / (d * d + w2), fade = d * d * per;
+    *slope_S = full * (GAS_PER_V * fade + 2.0 * d * w2 * per * per);
     return full * fade;
 }
 
@@ -161,43 +162,50 @@ static double main_current_A(const pr_battery_branch *branch, double d, double *
 {
     double accept_A = branch->accept_A, accept_slope_S = 0.0;
     if (accept_A > 0.0 && branch->accept_per_V > 0.0) {
-        accept_A *= exp(branch->accept_exponent + branch->accept_per_V * d);
+        accept_A *= pr_exp(branch->accept_exponent + branch->accept_per_V * d);
         accept_slope_S = accept_A * branch->accept_per_V;
     }
     if (accept_A > branch->accept_cap_A) {
         accept_A = branch->accept_cap_A;
         accept_slope_S = 0.0;
     }
-    const double ohmic_A = d / branch->r0_charge_ohm;
+    const double ohmic_S = 1.0 / branch->r0_charge_ohm, ohmic_A = d * ohmic_S;
     /* (a^-4 + b^-4)^(-1/4) without overflow: the smaller one over a root between 1 and 2^(1/4) */
-    const double small = ohmic_A < accept_A ? ohmic_A : accept_A;
-    const double large = ohmic_A < accept_A ? accept_A : ohmic_A;
+    const bool by_ohm = ohmic_A < accept_A;
+    const double small = by_ohm ? ohmic_A : accept_A, large = by_ohm ? accept_A : ohmic_A;
     if (small <= 0.0)
         return *slope_S = 0.0;
-    const double ratio2 = (small / large) * (small / large);
-    const double i_A = small / sqrt(sqrt(1.0 + ratio2 * ratio2));
-    const double po = i_A / ohmic_A, pa = i_A / accept_A, po2 = po * po, pa2 = pa * pa;
-    *slope_S = po2 * po2 * po / branch->r0_charge_ohm + pa2 * pa2 * pa * accept_slope_S;
-    return i_A;
+    const double ratio = small / large, ratio2 = ratio * ratio;
+    const double of_small = 1.0 / sqrt(sqrt(1.0 + ratio2 * ratio2)), of_large = of_small * ratio;
+    const double po = by_ohm ? of_small : of_large, pa = by_ohm ? of_large : of_small;
+    const double po2 = po * po, pa2 = pa * pa;
+    *slope_S = po2 * po2 * po * ohmic_S + pa2 * pa2 * pa * accept_slope_S;
+    return small * of_small;
+}
+
+double pr_battery_branch_parts_A(const pr_battery_branch *branch, double v_V, double *dI_dV,
+                                 double *gas_A, double *dgas_dV)
+{
+    *dI_dV = *gas_A = *dgas_dV = 0.0;
+    if (branch->open)
+        return 0.0;
+    const double d = v_V - branch->e_V;
+    if (d <= 0.0) {
+        *dI_dV = 1.0 / branch->r0_ohm;
+        return d * *dI_dV;
+    }
+    if (branch->no_charge)
+        return isnan(d) ? d : 0.0;
+    const double i_A = main_current_A(branch, d, dI_dV);
+    *gas_A = gas_current_A(branch, d, dgas_dV);
+    *dI_dV += *dgas_dV;
+    return i_A + *gas_A;
 }
 
 double pr_battery_branch_current_A(const pr_battery_branch *branch, double v_V, double *dI_dV)
 {
-    double i_A = 0.0, slope_S = 0.0;
-    if (!branch->open) {
-        const double d = v_V - branch->e_V;
-        if (d <= 0.0) {
-            slope_S = 1.0 / branch->r0_ohm;
-            i_A = d * slope_S;
-        } else if (!branch->no_charge) {
-            double gas_slope_S;
-            i_A = main_current_A(branch, d, &slope_S);
-            i_A += gas_current_A(branch, d, &gas_slope_S);
-            slope_S += gas_slope_S;
-        } else if (isnan(d)) {
-            i_A = d;
-        }
-    }
+    double slope_S, gas_A, gas_slope_S;
+    const double i_A = pr_battery_branch_parts_A(branch, v_V, &slope_S, &gas_A, &gas_slope_S);
     if (dI_dV != NULL)
         *dI_dV = slope_S;
     return i_A;
@@ -230,20 +238,28 @@ void pr_battery_powers_W(const pr_battery *b, const pr_battery_state *s,
     *heat_W = heat_at_W(s, branch, v_V, i_A, gas_A);
 }
 
+void pr_battery_rates_gassing(const pr_battery *b, const pr_battery_state *s,
+                              const pr_battery_branch *branch, double v_V, double i_A, double gas_A,
+                              double ambient_degC, pr_battery_state *rates)
+{
+    const double c = b->c_frac, delta = s->q2_As / (1.0 - c) - s->q1_As / c;
+    const double k_per_s = k_factor(b, s->T_degC) * (delta > 0.0 ? b->k_per_s : b->k_charge_per_s);
+    const double flow_A = k_per_s * c * (1.0 - c) * delta;
+    const double cooling_W = b->case_conductance_W_per_K * (s->T_degC - ambient_degC);
+    *rates = (pr_battery_state){
+        .q1_As = i_A - gas_A + flow_A,
+        .q2_As = -flow_A,
+        .v1_V = (i_A * branch->r1_ohm - s->v1_V) / b->tau_s,
+        .T_degC = (heat_at_W(s, branch, v_V, i_A, gas_A) - cooling_W) / b->heat_capacity_J_per_K,
+    };
+}
+
 void pr_battery_rates(const pr_battery *b, const pr_battery_state *s,
                       const pr_battery_branch *branch, double v_V, double i_A, double ambient_degC,
                       pr_battery_state *rates, double *gas_A)
 {
-    const double c = b->c_frac, delta = s->q2_As / (1.0 - c) - s->q1_As / c;
-    const double k_per_s = k_factor(b, s->T_degC) * (delta > 0.0 ? b->k_per_s : b->k_charge_per_s);
-    const double flow_A = k_per_s * c * (1.0 - c) * delta, gas = gas_at_A(branch, v_V);
-    const double cooling_W = b->case_conductance_W_per_K * (s->T_degC - ambient_degC);
-    *rates = (pr_battery_state){
-        .q1_As = i_A - gas + flow_A,
-        .q2_As = -flow_A,
-        .v1_V = (i_A * branch->r1_ohm - s->v1_V) / b->tau_s,
-        .T_degC = (heat_at_W(s, branch, v_V, i_A, gas) - cooling_W) / b->heat_capacity_J_per_K,
-    };
+    const double gas = gas_at_A(branch, v_V);
+    pr_battery_rates_gassing(b, s, branch, v_V, i_A, gas, ambient_degC, rates);
     if (gas_A != NULL)
         *gas_A = gas;
 }
@@ -306,7 +322,8 @@ double pr_battery_voltage_after_V(const pr_battery *b, const pr_battery_state *s
                                   double seconds)
 {
     pr_battery_state end = *s;
-    pr_battery_advance_constant(b, &end, i_A, seconds);
+    if (seconds > 0.0)
+        pr_battery_advance_constant(b, &end, i_A, seconds);
     if (i_A > 0.0)
         return charging_voltage_V(b, &end, i_A);
     const double s1 = pr_battery_surface_frac(b, &end);

@@ -134,12 +134,19 @@ double pr_battery_resistance_ohm(const pr_battery *battery, const pr_battery_sta
 void pr_battery_branch_at(const pr_battery *battery, const pr_battery_state *state, bool open,
                           pr_battery_branch *branch);
 double pr_battery_branch_current_A(const pr_battery_branch *branch, double v_V, double *dI_dV);
+/* The same, with the part that gasses and its slope. */
+double pr_battery_branch_parts_A(const pr_battery_branch *branch, double v_V, double *dI_dV,
+                                 double *gas_A, double *dgas_dV);
 
 /* Time derivatives at terminal voltage v_V and current i_A as the bus solved them. rates uses the
  * same struct, each field per second. *gas_A (may be NULL): part of i_A that does not charge. */
 void pr_battery_rates(const pr_battery *battery, const pr_battery_state *state,
                       const pr_battery_branch *branch, double v_V, double i_A, double ambient_degC,
                       pr_battery_state *rates, double *gas_A);
+/* The same where the gassing part is known already. */
+void pr_battery_rates_gassing(const pr_battery *battery, const pr_battery_state *state,
+                              const pr_battery_branch *branch, double v_V, double i_A, double gas_A,
+                              double ambient_degC, pr_battery_state *rates);
 
 /* Chemical (reversible) power E*i that goes in and the heat that comes out, W; their sum is the
  * terminal power v_V * i_A less what the RC branch stores. */

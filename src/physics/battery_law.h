@@ -4,6 +4,7 @@
 #ifndef PR_PHYSICS_BATTERY_LAW_H
 #define PR_PHYSICS_BATTERY_LAW_H
 
+#include "base/exponential.h"
 #include "physics/battery.h"
 
 #include <math.h>
@@ -59,7 +60,7 @@ static inline double pr_unreachable_frac(const double ab[2], double T_degC)
 /* R(T) / R(25 degC). */
 static inline double pr_resistance_factor(double per_K, double T_degC)
 {
-    return exp(per_K * (PR_LABEL_degC - T_degC));
+    return pr_exp(per_K * (PR_LABEL_degC - T_degC));
 }
 
 /* One constant-current run from full to an end voltage at 25 degC. */

@@ -14,6 +14,7 @@
  * of filament lamps 0.55 (lamp engineers' rule, IES handbook (m)); Denton for wattages.
  * Validity: 8..16 V. */
 #include "physics/load.h"
+#include "base/exponential.h"
 #include "base/number.h"
 #include <math.h>
 #include <stddef.h>
@@ -137,7 +138,7 @@ double pr_load_inrush(const pr_load *load, double age_s)
     const pr_load_def *d = &load->def;
     if (!(d->inrush_factor > 1.0) || age_s >= INRUSH_OVER * d->inrush_s)
         return 1.0;
-    return 1.0 + (d->inrush_factor - 1.0) * exp(-(age_s > 0.0 ? age_s : 0.0) / d->inrush_s);
+    return 1.0 + (d->inrush_factor - 1.0) * pr_exp(-(age_s > 0.0 ? age_s : 0.0) / d->inrush_s);
 }
 
 double pr_load_current_A(const pr_load *load, double v_V, double age_s, double *dI_dV)
