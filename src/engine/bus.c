@@ -33,7 +33,8 @@ typedef struct leaf {
 } leaf;
 
 typedef struct tangents {
-    double battery_A[PR_POSTS], battery_S[PR_POSTS], crank_A[PR_POSTS], crank_S[PR_POSTS];
+    double battery_A[PR_POSTS], battery_S[PR_POSTS], gas_A[PR_POSTS], gas_S[PR_POSTS];
+    double crank_A[PR_POSTS], crank_S[PR_POSTS];
     leaf box[PR_POSTS], winch, alternator;
     double single_A[PR_LOADS_MAX], single_S[PR_LOADS_MAX];
     double alternator_sense_S;
@@ -314,7 +315,8 @@ static void take_tangents(const pr_bus *bus, const pr_bus_laws *laws, const doub
     for (int p = 0; p < bus->n_posts; p++) {
         if (!live[p])
             continue;
-        t->battery_A[p] = pr_battery_branch_current_A(&laws->battery[p], v_V[p], &t->battery_S[p]);
+        t->battery_A[p] = pr_battery_branch_parts_A(&laws->battery[p], v_V[p], &t->battery_S[p],
+                                                    &t->gas_A[p], &t->gas_S[p]);
         t->crank_A[p] = pr_bus_crank_A(bus, p, v_V[p], &t->crank_S[p]);
         t->residual_A[p] = t->battery_A[p] + t->crank_A[p];
         t->slope_S[p] = t->battery_S[p] + t->crank_S[p];
@@ -437,6 +439,7 @@ static void hand_out(const pr_bus *bus, const pr_bus_laws *laws, const bool live
         const bool on = p < bus->n_posts && live[p];
         flows->crank_A[p] = on ? t->crank_A[p] + t->crank_S[p] * step_V[p] : 0.0;
         flows->battery_A[p] = on ? t->battery_A[p] + t->battery_S[p] * step_V[p] : 0.0;
+        flows->gas_A[p] = on ? t->gas_A[p] + t->gas_S[p] * step_V[p] : 0.0;
         flows->box_A[p] = on ? leaf_A(&t->box[p], step_V[p]) : 0.0;
         flows->box_W[p] = flows->load_wire_W[p] = 0.0;
         if (on)

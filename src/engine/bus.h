@@ -88,6 +88,7 @@ typedef struct pr_bus_laws {
 typedef struct pr_bus_flows {
     double node_V[PR_NODES];
     double battery_A[PR_POSTS], crank_A[PR_POSTS], alternator_A, winch_A;
+    double gas_A[PR_POSTS]; /* part of battery_A that does not charge */
     double box_A[PR_POSTS];
     double box_W[PR_POSTS];        /* at the loads' own terminals */
     double load_wire_W[PR_POSTS];  /* in the wires of the singles */

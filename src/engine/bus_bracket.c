@@ -85,7 +85,9 @@ static double settle_post(bracketing *b, int p)
     pr_bus_flows *f = b->flows;
     const double post_V = b->v_V[p], low_V = fmin(post_V, 0.0), high_V = fmax(post_V, 0.0);
     double slope_S;
-    f->battery_A[p] = pr_battery_branch_current_A(&b->laws->battery[p], post_V, &slope_S);
+    double gas_S;
+    f->battery_A[p] =
+        pr_battery_branch_parts_A(&b->laws->battery[p], post_V, &slope_S, &f->gas_A[p], &gas_S);
     f->crank_A[p] = pr_bus_crank_A(b->bus, p, post_V, &slope_S);
     b->v_V[PR_NODE_BOX + p] = solve_leaf(b, p, b->laws->box_ohm[p], box_defect, low_V, high_V);
     f->box_A[p] = box_A(b, p, b->v_V[PR_NODE_BOX + p]);

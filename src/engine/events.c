@@ -282,7 +282,7 @@ static double bus_margin(const pr_run *run, const pr_watch *w, const pr_instant 
     }
 }
 
-double pr_watch_margin(const pr_run *run, const pr_watch *w, const double y[], const pr_instant *at)
+double pr_watch_margin(pr_run *run, const pr_watch *w, const double y[], const pr_instant *at)
 {
     const pr_system *system = run->system;
     switch (w->kind) {
@@ -299,7 +299,7 @@ double pr_watch_margin(const pr_run *run, const pr_watch *w, const double y[], c
     case PR_WATCH_CABLE_HEAT:
         return pr_wire_margin_K(system, &y[system->at.wire], w->bound);
     case PR_WATCH_RESTART:
-        return pr_restart_V(system, y) - w->bound;
+        return pr_run_restart_V(run, y) - w->bound;
     case PR_WATCH_COLD: {
         const double above_K = y[system->at.battery[w->which] + 3] - w->bound;
         return run->now.laws.battery[w->which].no_charge ? -above_K : above_K;

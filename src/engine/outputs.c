@@ -61,6 +61,19 @@ double pr_restart_V(const pr_system *system, const double y[])
                                  engine_degC);
 }
 
+double pr_run_restart_V(pr_run *run, const double y[])
+{
+    const pr_battery_state now =
+        pr_state_battery(run->system, y, (int)run->system->def.starter_post);
+    const pr_battery_state *was = &run->restart_at;
+    if (now.q1_As != was->q1_As || now.q2_As != was->q2_As || now.v1_V != was->v1_V ||
+        now.T_degC != was->T_degC) {
+        run->restart_V = pr_restart_V(run->system, y);
+        run->restart_at = now;
+    }
+    return run->restart_V;
+}
+
 static void fill_electrics(const pr_frame *f, const pr_instant *at, pr_outputs *o)
 {
     const pr_bus_flows *x = &at->flows;

@@ -259,6 +259,11 @@ double pr_frame_load_V(const pr_frame *frame, const pr_instant *at, int k)
     return b->wire_at < 0 ? box_V : box_V - at->laws.load_ohm[k] * at->flows.single_A[k];
 }
 
+static inline double larger(double a, double b)
+{
+    return a > b ? a : b;
+}
+
 double pr_frame_run_A(const pr_frame *frame, const pr_instant *at, int run)
 {
     const pr_bus_flows *flows = &at->flows;
@@ -272,7 +277,7 @@ double pr_frame_run_A(const pr_frame *frame, const pr_instant *at, int run)
     case PR_RUN_LOADS_SECOND:
         return flows->box_A[1];
     case PR_RUN_LINK:
-        return fmax(fabs(flows->link_out_A), fabs(flows->link_in_A));
+        return larger(fabs(flows->link_out_A), fabs(flows->link_in_A));
     default:
         return pr_frame_load_A(frame, at, run - PR_RUN_FIRST_LOAD);
     }
@@ -288,8 +293,8 @@ static void battery_rates(const pr_frame *f, const double y[], const pr_instant 
         const pr_battery_state s = pr_state_battery(f->system, y, p);
         const double v_V = at->flows.node_V[p], i_A = at->flows.battery_A[p];
         pr_battery_state rates;
-        double gas_A;
-        pr_battery_rates(battery, &s, branch, v_V, i_A, ambient_degC, &rates, &gas_A);
+        const double gas_A = at->flows.gas_A[p];
+        pr_battery_rates_gassing(battery, &s, branch, v_V, i_A, gas_A, ambient_degC, &rates);
         /* what warms it and what it gives to the air */
         const double heat_W = rates.T_degC * battery->heat_capacity_J_per_K +
                               battery->case_conductance_W_per_K * (s.T_degC - ambient_degC);
@@ -359,16 +364,16 @@ static void wire_rates(const pr_frame *f, const double y[], const pr_instant *at
 {
     const pr_system *system = f->system;
     const double ambient_degC = system->def.ambient_degC;
+    const double *T_degC = &y[system->at.wire];
+    double *rate = &dy[system->at.wire];
     for (int i = 0; i < system->at.n_wires; i++) {
         const pr_wire_line *w = &system->wire_line[i];
-        const double T_degC = y[system->at.wire + i];
         double i_A = 0.0;
         if (f->wire_single[i] >= 0)
             i_A = at->flows.single_A[f->wire_single[i]];
         else if (f->wire_single[i] == PR_WIRE_MAIN)
             i_A = pr_frame_run_A(f, at, system->at.wire_run[i]);
-        dy[system->at.wire + i] =
-            i_A * i_A * (w->a + w->b * T_degC) - w->g * (T_degC - ambient_degC) + w->c;
+        rate[i] = i_A * i_A * (w->a + w->b * T_degC[i]) - w->g * (T_degC[i] - ambient_degC) + w->c;
     }
 }
 

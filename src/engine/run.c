@@ -67,7 +67,7 @@ static void watch_extremes(pr_run *run)
         }
     }
     if (run->with_restart)
-        e->least_restart_V = fmin(e->least_restart_V, pr_restart_V(system, y)); /* NaN gives way */
+        e->least_restart_V = fmin(e->least_restart_V, pr_run_restart_V(run, y)); /* NaN gives way */
 }
 
 static pr_status observe(pr_run *run, const double y[], const pr_instant *at, double time_s,
@@ -164,24 +164,22 @@ static pr_status accept_step(pr_run *run, double until_s, double *h_s, double *e
     }
 }
 
-/* Time at more than 90 % of output within the part of the step that is used. */
-static double full_output_s(const pr_run *run, const pr_instant *from, const pr_instant *to,
-                            double used_s)
+/* Time at more than 90 % of output within the part of the step that is used; see
+ * pr_frame_full_output_A. */
+static double full_output_s(double from_A, double to_A, double used_s)
 {
-    const double a = pr_frame_full_output_A(&run->frame, from);
-    const double b = pr_frame_full_output_A(&run->frame, to);
-    if (a <= 0.0 && b <= 0.0)
+    if (from_A <= 0.0 && to_A <= 0.0)
         return 0.0;
-    if (a > 0.0 && b > 0.0)
+    if (from_A > 0.0 && to_A > 0.0)
         return used_s;
-    return used_s * fmax(a, b) / fabs(a - b);
+    return used_s * fmax(from_A, to_A) / fabs(from_A - to_A);
 }
 
 /* Moves the sim to a time within the step that was accepted. */
 static pr_status move_to(pr_run *run, double used_s, double tau_s)
 {
     const pr_system *system = run->system;
-    const pr_instant from = run->now;
+    const double full_A = pr_frame_full_output_A(&run->frame, &run->now);
     if (used_s == run->h_s) {
         run->now = run->next;
     } else if (used_s > 0.0) {
@@ -200,7 +198,7 @@ static pr_status move_to(pr_run *run, double used_s, double tau_s)
     }
     run->y1[system->at.ledger + PR_LEDGER_FULL_OUTPUT_s] =
         run->sim->y[system->at.ledger + PR_LEDGER_FULL_OUTPUT_s] +
-        full_output_s(run, &from, &run->now, used_s);
+        full_output_s(full_A, pr_frame_full_output_A(&run->frame, &run->now), used_s);
     memcpy(run->sim->y, run->y1, (size_t)system->n_states * sizeof run->y1[0]);
     memcpy(run->sim->node_V, run->now.flows.node_V, sizeof run->sim->node_V);
     run->tau_s = tau_s;
@@ -278,7 +276,11 @@ static pr_status advance(pr_run *run)
 {
     const double until_s = horizon_s(run), first_s = guess_step_s(run);
     double h_s = first_s, error;
-    pr_frame_rates(&run->frame, run->sim->y, &run->now, run->rate[0]);
+    if (run->rates_hold) /* the last stage of a step is the first of the next */
+        memcpy(run->rate[0], run->rate[6], (size_t)run->system->n_states * sizeof run->rate[0][0]);
+    else
+        pr_frame_rates(&run->frame, run->sim->y, &run->now, run->rate[0]);
+    run->rates_hold = false;
     pr_status status = accept_step(run, until_s, &h_s, &error);
     if (status != PR_OK)
         return status;
@@ -307,6 +309,7 @@ static pr_status advance(pr_run *run)
     }
     if (found || at_horizon)
         return settle_and_watch(run, at_horizon);
+    run->rates_hold = run->reference == NULL;
     carry_margins(run);
     return PR_OK;
 }
@@ -371,12 +374,13 @@ void pr_run_begin(pr_run *run, const pr_system *system, pr_sim *sim, const pr_ph
     run->observer = observer;
     run->end = end;
     run->with_restart = run->limits->on[PR_LIMIT_RESTART] || observer != NULL;
+    run->restart_at = (pr_battery_state){.q1_As = PR_NAN};
     run->tau_s = 0.0;
     run->end_s = phase->duration_s;
     run->guess_s = 0.0;
     run->frame.bus.field = (pr_field)sim->field[phase->activity];
     run->n_watches = 0;
-    run->has_early = false;
+    run->has_early = run->rates_hold = false;
     run->reference = NULL;
     run->stopped = false;
     run->n_texts = 0;

@@ -62,7 +62,9 @@ typedef struct pr_run {
     const pr_observer *observer;
     pr_run_options options;
     pr_phase_end *end;
-    bool with_restart; /* restart voltage is wanted at every step */
+    bool with_restart;           /* restart voltage is wanted at every step */
+    pr_battery_state restart_at; /* asked for several times at one state: the last answer */
+    double restart_V;
 
     double tau_s, end_s; /* now, and the end of the phase */
     double guess_s;      /* next step to try; 0: none yet */
@@ -82,6 +84,7 @@ typedef struct pr_run {
     pr_instant next;  /* at the end of the step */
     pr_instant early; /* three tenths into it, roughly: a stage */
     bool has_early;
+    bool rates_hold;                /* the last stage's rates are those at tau_s */
     struct pr_reference *reference; /* NULL: embedded */
 
     bool stopped;
@@ -109,8 +112,7 @@ pr_status pr_reference_at(const pr_run *run, double since_s, double y[]);
 
 /* Watches of the present frame, and the margin of one at a state. */
 void pr_watches_build(pr_run *run);
-double pr_watch_margin(const pr_run *run, const pr_watch *watch, const double y[],
-                       const pr_instant *at);
+double pr_watch_margin(pr_run *run, const pr_watch *watch, const double y[], const pr_instant *at);
 /* Looks for a watch that comes true in the step; *found false: none. [*low_s, *high_s] brackets the
  * first one within PR_EVENT_S: still false at low, true at high. *limit: that limit, if it is one.
  */
@@ -134,6 +136,7 @@ void pr_run_note(pr_run *run, const char *format, ...) __attribute__((format(pri
 void pr_outputs_fill(const pr_frame *frame, const pr_sim *sim, const double y[],
                      const pr_instant *at, bool with_restart, pr_outputs *outputs);
 double pr_restart_V(const pr_system *system, const double y[]);
+double pr_run_restart_V(pr_run *run, const double y[]); /* the same, remembered */
 double pr_box_least_V(const pr_system *system, const double box_V[PR_POSTS]);
 double pr_wire_margin_K(const pr_system *system, const double wire_degC[], double margin_K);
 
