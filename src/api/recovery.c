@@ -245,7 +245,7 @@ pr_recovery_code pr_recovery_run_schedule(pr_recovery *r, double interval_s,
     if (r->scenario.n_schedule == 0 || !(interval_s > 0.0) || sample == NULL)
         return PR_RECOVERY_INPUT;
     const size_t capacity = phases_of(&r->scenario);
-    pr_phase_end *ends = calloc(capacity, sizeof *ends);
+    pr_phase_end *ends = calloc(capacity > 0 ? capacity : 1, sizeof *ends);
     if (ends == NULL)
         return PR_RECOVERY_FAILED;
     sampling passing = {sample, context};

@@ -245,9 +245,7 @@ static void start_fit(table_fit *fit, const pr_motor *m, column high)
     fit->most[P_R] = log(COPPER_SHARE_MOST * share_ohm);
     fit->least[P_IS] = log(0.02 * high.I_A);
     fit->most[P_IS] = log(50.0 * high.I_A);
-    if (m->def.kind != PR_MOTOR_SERIES)
-        fit->held[P_IS] = 1;
-    else if (!isnan(m->def.saturation_A))
+    if (m->def.kind != PR_MOTOR_SERIES || !isnan(m->def.saturation_A))
         fit->held[P_IS] = 1;
 }
 

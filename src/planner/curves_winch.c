@@ -103,7 +103,9 @@ static void put_warming(const heater *h, double most_degC, pr_curves *out)
     for (int k = 0; k < SHARES; k++)
         state[k] = pr_motor_state_at(h->ambient_degC);
     pr_curves_begin(out, "warming", 1 + SHARES);
-    for (double t_s = 0.0, next_s = 0.0; t_s <= WINDOW_s; t_s += STEP_s) {
+    double next_s = 0.0;
+    for (int n = 0; n * STEP_s <= WINDOW_s; n++) {
+        const double t_s = n * STEP_s;
         if (t_s >= next_s) {
             double row[1 + SHARES] = {t_s};
             for (int k = 0; k < SHARES; k++)
@@ -121,14 +123,15 @@ static void put_warming(const heater *h, double most_degC, pr_curves *out)
 static void put_allowed(const heater *h, double most_degC, pr_curves *out)
 {
     static const double REST_s = 300.0;
+    static const int last = PULLS / 2;
     pr_curves_begin(out, "allowed", 3);
-    for (int i = 0; i <= PULLS / 2; i++) {
-        const double share = 0.2 + 0.9 * i / (PULLS / 2);
+    for (int i = 0; i <= last; i++) {
+        const double share = 0.2 + 0.9 * i / last;
         pr_motor_state state = pr_motor_state_at(h->ambient_degC);
         double row[3] = {share * h->motor->def.rated_pull_N, PR_NAN, PR_NAN};
         row[1] = pull_until(h, &state, share, most_degC);
         if (isfinite(row[1])) {
-            for (double t_s = 0.0; t_s < REST_s; t_s += STEP_s)
+            for (int n = 0; n * STEP_s < REST_s; n++)
                 step(h, &state, 0.0);
             row[2] = pull_until(h, &state, share, most_degC);
         }
