@@ -125,6 +125,30 @@ static void write_trimmed(const char *text, FILE *out)
     }
 }
 
+/* Bytes that are not blank. */
+static size_t ink(const char *text)
+{
+    size_t n = 0;
+    for (; text != NULL && *text != '\0'; text++)
+        n += *text != ' ' && *text != '\n';
+    return n;
+}
+
+static size_t ink_of_cells(const pr_grid *grid)
+{
+    size_t n = 0;
+    for (size_t k = 0; k < grid->n; k++) {
+        struct libscols_column *column = scols_table_get_column(grid->table, k);
+        n += ink(scols_cell_get_data(scols_column_get_header(column)));
+        for (size_t i = 0; i < scols_table_get_nlines(grid->table); i++) {
+            struct libscols_line *line = scols_table_get_line(grid->table, i);
+            struct libscols_cell *cell = scols_line_get_cell(line, k);
+            n += cell != NULL ? ink(scols_cell_get_data(cell)) : 0;
+        }
+    }
+    return n;
+}
+
 static void print_trimmed(pr_grid *grid, FILE *out)
 {
     char *text = NULL;
@@ -136,7 +160,8 @@ static void print_trimmed(pr_grid *grid, FILE *out)
     }
     grid->failed =
         scols_table_set_stream(grid->table, memory) != 0 || scols_print_table(grid->table) != 0;
-    if (fclose(memory) != 0 || text == NULL)
+    /* the library passes over a cell when memory for it fails, and does not tell */
+    if (fclose(memory) != 0 || text == NULL || ink(text) < ink_of_cells(grid))
         grid->failed = true;
     if (!grid->failed)
         write_trimmed(text, out);
