@@ -174,7 +174,8 @@ pr_status pr_grid_print(pr_grid *grid, FILE *out)
         return PR_ERR_NOMEM;
     if (!grid->failed && grid->wrapped < grid->n)
         fold(grid);
-    if (!grid->failed)
+    /* the library prints nothing, not even the heads, when there is no line */
+    if (!grid->failed && scols_table_get_nlines(grid->table) > 0)
         print_trimmed(grid, out);
     const pr_status status = grid->failed ? PR_ERR_NOMEM : PR_OK;
     scols_unref_table(grid->table);

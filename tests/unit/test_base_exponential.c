@@ -3,6 +3,7 @@
 #include "base/number.h"
 #include "support/check.h"
 
+#include <float.h>
 #include <math.h>
 
 /* Largest relative error over evenly spaced arguments. */
@@ -20,6 +21,10 @@ static double worst_error(double from, double to, int n)
 static void test_exp_is_right_to_rounding(void **state)
 {
     (void)state;
+    /* under valgrind a long double is computed as a double, which cannot judge one */
+    volatile long double one = 1.0L;
+    if (one + LDBL_EPSILON == 1.0L)
+        skip();
     assert_true(worst_error(-3.0, 3.0, 200003) < 2.5e-16);
     assert_true(worst_error(-699.9, 699.9, 200003) < 2.5e-16);
 }
