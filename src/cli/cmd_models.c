@@ -13,7 +13,7 @@
 static int run(const pr_cli *cli);
 
 static const pr_option options[] = {
-    {"kind", 'k', "KIND", "list one kind only: batteries, winches ...", false},
+    {"kind", 'k', "KIND", "list one kind only: battery, winch ...", false},
     PR_OPTION_PLOT_KIND("of a winch: winch (amps and speed), heat, rigging"),
     {NULL, 0, NULL, NULL, false}};
 
@@ -32,18 +32,12 @@ const pr_command pr_command_models = {
     .run = run,
 };
 
+/* What was asked for: NULL is any kind, any name. */
 typedef struct shown {
     const pr_model_list *list;
-    const char *kind; /* NULL: all */
-    const char *name;
+    const char *kind, *name;
     pr_diag *diag;
 } shown;
-
-static bool is_wanted(const shown *s, const pr_model_entry *entry)
-{
-    return (s->kind == NULL || strcmp(entry->kind, s->kind) == 0) &&
-           (s->name == NULL || strcmp(entry->name, s->name) == 0);
-}
 
 static pr_status write_list(const void *what, const pr_cli *cli, FILE *out)
 {
@@ -55,8 +49,6 @@ static pr_status write_list(const void *what, const pr_cli *cli, FILE *out)
     pr_grid_column(grid, "what it is", PR_ALIGN_WRAP);
     for (size_t i = 0; i < s->list->count; i++) {
         const pr_model_entry *entry = &s->list->entries[i];
-        if (!is_wanted(s, entry))
-            continue;
         pr_grid_row(grid);
         pr_grid_cell(grid, entry->kind);
         pr_grid_cell(grid, entry->name);
@@ -74,8 +66,6 @@ static pr_status write_json(const void *what, const pr_cli *cli, FILE *out)
     json_t *models = pr_json_array(&json, json.root, "models");
     for (size_t i = 0; i < s->list->count; i++) {
         const pr_model_entry *entry = &s->list->entries[i];
-        if (!is_wanted(s, entry))
-            continue;
         json_t *item = pr_json_object(&json, models, NULL);
         pr_json_text(&json, item, "kind", entry->kind);
         pr_json_text(&json, item, "name", entry->name);
@@ -182,24 +172,18 @@ static int draw_wanted(const pr_cli *cli, const shown *s)
 {
     if (pr_cli_value(cli, "plot") == NULL)
         return PR_EXIT_DONE;
-    for (size_t i = 0; s->name != NULL && i < s->list->count; i++)
-        if (is_wanted(s, &s->list->entries[i]))
-            return draw_entry(cli, &s->list->entries[i]);
+    if (s->name != NULL)
+        return draw_entry(cli, &s->list->entries[0]);
     pr_cli_complain(cli, "--plot draws one component: give its NAME");
     return PR_EXIT_USAGE;
 }
 
-/* How many entries are wanted; says which is unknown when none is. */
-static size_t count_wanted(const pr_cli *cli, const shown *s)
+static void say_none(const pr_cli *cli, const shown *s)
 {
-    size_t n = 0;
-    for (size_t i = 0; i < s->list->count; i++)
-        n += is_wanted(s, &s->list->entries[i]);
-    if (n == 0 && s->name != NULL)
+    if (s->name != NULL)
         pr_cli_complain(cli, "there is no model '%s'; 'pullrest models' lists them", s->name);
-    else if (n == 0 && s->kind != NULL)
+    else
         pr_cli_complain(cli, "there is no kind '%s'; 'pullrest models' lists them", s->kind);
-    return n;
 }
 
 static int run(const pr_cli *cli)
@@ -210,13 +194,14 @@ static int run(const pr_cli *cli)
     if (cli->n_arguments == 1)
         s.name = cli->arguments[0];
     int exit_status;
-    const pr_status status = pr_models_list(NULL, &list, &diag);
+    const pr_status status = pr_models_find(NULL, s.kind, s.name, &list, &diag);
     pr_cli_print_diag(cli, &diag);
     if (status != PR_OK)
         exit_status = pr_cli_failed(cli, status, &diag);
-    else if (count_wanted(cli, &s) == 0 && (s.name != NULL || s.kind != NULL))
+    else if (list.count == 0 && (s.name != NULL || s.kind != NULL)) {
+        say_none(cli, &s);
         exit_status = PR_EXIT_USAGE;
-    else if ((exit_status = draw_wanted(cli, &s)) == PR_EXIT_DONE)
+    } else if ((exit_status = draw_wanted(cli, &s)) == PR_EXIT_DONE)
         exit_status = pr_cli_write(cli,
                                    cli->json        ? write_json
                                    : s.name != NULL ? write_entry

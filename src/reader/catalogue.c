@@ -67,10 +67,10 @@ static bool join(char path[PR_PATH_MAX], const char *folder, const char *name, c
     return n > 0 && n < PR_PATH_MAX;
 }
 
-/* One entry of a single file: its name and the bytes it takes. */
+/* One entry of a single file: its name, the bytes it takes, its first line and the one after it. */
 typedef struct slice {
     char name[PR_KEY_MAX];
-    size_t start, end, line;
+    size_t start, end, line, next_line;
 } slice;
 
 static bool starts_entry(char c)
@@ -78,24 +78,20 @@ static bool starts_entry(char c)
     return c != '#' && c != ' ' && c != '\t' && c != '\n' && c != '\r' && c != '-' && c != '%';
 }
 
+/* Where the next line begins, or the text ends. */
 static size_t line_end(const pr_document *d, size_t at)
 {
-    while (at < d->size && d->text[at] != '\n')
-        at++;
-    return at < d->size ? at + 1 : at;
+    const char *end = memchr(d->text + at, '\n', d->size - at);
+    return end == NULL ? d->size : (size_t)(end - d->text) + 1;
 }
 
 /* The entry that begins at or after s->end; false: none. */
 static bool next_slice(const pr_document *d, slice *s)
 {
     size_t at = s->end;
-    s->line = s->line == 0 ? 1 : s->line;
-    for (size_t i = s->start; i < s->end; i++)
-        s->line += d->text[i] == '\n';
-    while (at < d->size && !starts_entry(d->text[at])) {
+    s->line = s->next_line == 0 ? 1 : s->next_line;
+    for (; at < d->size && !starts_entry(d->text[at]); s->line++)
         at = line_end(d, at);
-        s->line++;
-    }
     if (at >= d->size)
         return false;
     s->start = at;
@@ -103,9 +99,11 @@ static bool next_slice(const pr_document *d, slice *s)
     const size_t kept = length < PR_KEY_MAX ? length : PR_KEY_MAX - 1;
     memcpy(s->name, d->text + at, kept);
     s->name[kept] = '\0';
-    do
+    s->next_line = s->line;
+    do {
         at = line_end(d, at);
-    while (at < d->size && !starts_entry(d->text[at]));
+        s->next_line++;
+    } while (at < d->size && !starts_entry(d->text[at]));
     s->end = at;
     return true;
 }

@@ -61,6 +61,11 @@ static pr_status check_characters(const char *name, const char *text, size_t siz
     if (size >= 2 && ((s[0] == 0xff && s[1] == 0xfe) || (s[0] == 0xfe && s[1] == 0xff)))
         return refuse(diag, at, "this is UTF-16 or UTF-32 text: save the file as UTF-8");
     for (size_t i = 0; i < size;) {
+        if (s[i] >= 0x20 && s[i] < 0x7f) { /* nearly all of a file */
+            at.column++;
+            i++;
+            continue;
+        }
         const size_t n = character_length(s + i);
         if (n == 0)
             return refuse(diag, at, "bytes that are no UTF-8: save the file as UTF-8");

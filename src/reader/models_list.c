@@ -16,6 +16,7 @@ pr_status pr_models_folder(char *path, size_t size)
 typedef struct collector {
     pr_catalogue *catalogue;
     pr_model_list *list;
+    const char *name; /* the only one wanted; NULL: all */
     size_t capacity, kind;
     pr_diag *diag;
     pr_status status;
@@ -32,6 +33,8 @@ static bool collect(void *context, const char *name, const char *file, size_t li
 {
     collector *c = context;
     pr_model_list *list = c->list;
+    if (c->name != NULL && strcmp(c->name, name) != 0)
+        return true;
     if (list->count == c->capacity) {
         c->capacity = c->capacity == 0 ? 128 : 2 * c->capacity;
         pr_model_entry *grown = realloc(list->entries, c->capacity * sizeof *grown);
@@ -61,13 +64,17 @@ static bool collect(void *context, const char *name, const char *file, size_t li
     return true;
 }
 
-pr_status pr_models_list(const pr_reader_options *options, pr_model_list *list, pr_diag *diag)
+pr_status pr_models_find(const pr_reader_options *options, const char *kind, const char *name,
+                         pr_model_list *list, pr_diag *diag)
 {
     pr_catalogue catalogue = pr_catalogue_init(options);
     *list = (pr_model_list){0};
-    collector c = {.catalogue = &catalogue, .list = list, .diag = diag, .status = PR_OK};
+    collector c = {
+        .catalogue = &catalogue, .list = list, .name = name, .diag = diag, .status = PR_OK};
     pr_status worst = PR_OK;
     for (c.kind = 0; c.kind < PR_CATALOGUE_KINDS; c.kind++) {
+        if (kind != NULL && strcmp(kind, pr_catalogue_kinds[c.kind].name) != 0)
+            continue;
         const pr_status status = pr_catalogue_names(&catalogue, c.kind, collect, &c, diag);
         if (status != PR_OK)
             worst = status;
@@ -80,6 +87,11 @@ pr_status pr_models_list(const pr_reader_options *options, pr_model_list *list, 
     if (worst != PR_OK)
         pr_model_list_free(list);
     return worst;
+}
+
+pr_status pr_models_list(const pr_reader_options *options, pr_model_list *list, pr_diag *diag)
+{
+    return pr_models_find(options, NULL, NULL, list, diag);
 }
 
 void pr_model_list_free(pr_model_list *list)

@@ -40,7 +40,12 @@ typedef struct pr_model_list {
     pr_model_entry *entries;
     size_t count;
 } pr_model_list;
+/* The whole catalogue: every entry is parsed, so that mistakes in any of them come to light. */
 pr_status pr_models_list(const pr_reader_options *options, pr_model_list *list, pr_diag *diag);
+/* What is of that kind and has that name, of which only that is parsed; NULL: any. Finding nothing
+ * is no mistake. */
+pr_status pr_models_find(const pr_reader_options *options, const char *kind, const char *name,
+                         pr_model_list *list, pr_diag *diag);
 void pr_model_list_free(pr_model_list *list);
 /* Shows the YAML text of an entry as it stands in the catalogue. */
 pr_status pr_models_show(const pr_reader_options *options, const char *name, FILE *out,

@@ -90,26 +90,31 @@ void pr_grid_cell_tone(pr_grid *grid, const char *text, pr_tone tone)
         grid->failed = true;
 }
 
+/* Breaks the text of a cell to a width. */
+static void fold_cell(pr_grid *grid, struct libscols_cell *cell, size_t room)
+{
+    const char *text = cell != NULL ? scols_cell_get_data(cell) : NULL;
+    char folded[CELL_BYTES], printable[CELL_BYTES];
+    if (text == NULL)
+        return;
+    pr_text_printable(printable, sizeof printable, text);
+    pr_text_fold(folded, sizeof folded, printable, room);
+    if (scols_cell_set_data(cell, folded) != 0)
+        grid->failed = true;
+}
+
 /* Breaks the cells of the wrapping column to what the others leave. */
-static void fold(pr_grid *grid)
+static void fold(pr_grid *grid, struct libscols_iter *lines)
 {
     size_t taken = 0;
     for (size_t k = 0; k < grid->n; k++)
         taken += k == grid->wrapped ? 0 : grid->widest[k] + 2;
     const size_t room =
         taken + NARROWEST < grid->style.width ? grid->style.width - taken : NARROWEST;
-    for (size_t i = 0; i < scols_table_get_nlines(grid->table); i++) {
-        struct libscols_line *line = scols_table_get_line(grid->table, i);
-        struct libscols_cell *cell = scols_line_get_cell(line, grid->wrapped);
-        const char *text = cell != NULL ? scols_cell_get_data(cell) : NULL;
-        if (text == NULL)
-            continue;
-        char folded[CELL_BYTES], printable[CELL_BYTES];
-        pr_text_printable(printable, sizeof printable, text);
-        pr_text_fold(folded, sizeof folded, printable, room);
-        if (scols_cell_set_data(cell, folded) != 0)
-            grid->failed = true;
-    }
+    struct libscols_line *line;
+    scols_reset_iter(lines, SCOLS_ITER_FORWARD);
+    while (scols_table_next_line(grid->table, lines, &line) == 0)
+        fold_cell(grid, scols_line_get_cell(line, grid->wrapped), room);
 }
 
 /* Lines without the blanks that pad an empty last cell. */
@@ -134,22 +139,23 @@ static size_t ink(const char *text)
     return n;
 }
 
-static size_t ink_of_cells(const pr_grid *grid)
+static size_t ink_of_cells(const pr_grid *grid, struct libscols_iter *lines)
 {
     size_t n = 0;
-    for (size_t k = 0; k < grid->n; k++) {
-        struct libscols_column *column = scols_table_get_column(grid->table, k);
-        n += ink(scols_cell_get_data(scols_column_get_header(column)));
-        for (size_t i = 0; i < scols_table_get_nlines(grid->table); i++) {
-            struct libscols_line *line = scols_table_get_line(grid->table, i);
+    for (size_t k = 0; k < grid->n; k++)
+        n += ink(
+            scols_cell_get_data(scols_column_get_header(scols_table_get_column(grid->table, k))));
+    struct libscols_line *line;
+    scols_reset_iter(lines, SCOLS_ITER_FORWARD);
+    while (scols_table_next_line(grid->table, lines, &line) == 0)
+        for (size_t k = 0; k < grid->n; k++) {
             struct libscols_cell *cell = scols_line_get_cell(line, k);
             n += cell != NULL ? ink(scols_cell_get_data(cell)) : 0;
         }
-    }
     return n;
 }
 
-static void print_trimmed(pr_grid *grid, FILE *out)
+static void print_trimmed(pr_grid *grid, struct libscols_iter *lines, FILE *out)
 {
     char *text = NULL;
     size_t size = 0;
@@ -161,7 +167,7 @@ static void print_trimmed(pr_grid *grid, FILE *out)
     grid->failed =
         scols_table_set_stream(grid->table, memory) != 0 || scols_print_table(grid->table) != 0;
     /* the library passes over a cell when memory for it fails, and does not tell */
-    if (fclose(memory) != 0 || text == NULL || ink(text) < ink_of_cells(grid))
+    if (fclose(memory) != 0 || text == NULL || ink(text) < ink_of_cells(grid, lines))
         grid->failed = true;
     if (!grid->failed)
         write_trimmed(text, out);
@@ -172,11 +178,14 @@ pr_status pr_grid_print(pr_grid *grid, FILE *out)
 {
     if (grid == NULL)
         return PR_ERR_NOMEM;
+    struct libscols_iter *lines = scols_new_iter(SCOLS_ITER_FORWARD);
+    grid->failed = grid->failed || lines == NULL;
     if (!grid->failed && grid->wrapped < grid->n)
-        fold(grid);
+        fold(grid, lines);
     /* the library prints nothing, not even the heads, when there is no line */
     if (!grid->failed && scols_table_get_nlines(grid->table) > 0)
-        print_trimmed(grid, out);
+        print_trimmed(grid, lines, out);
+    scols_free_iter(lines);
     const pr_status status = grid->failed ? PR_ERR_NOMEM : PR_OK;
     scols_unref_table(grid->table);
     free(grid);

@@ -106,6 +106,33 @@ static void test_batteries_are_varied(void **state)
     pr_diag_free(&diag);
 }
 
+static void find(const char *kind, const char *name, size_t wanted, pr_model_list *list)
+{
+    pr_diag diag = pr_diag_init();
+    assert_int_equal(pr_models_find(&reader_options, kind, name, list, &diag), PR_OK);
+    assert_int_equal(list->count, wanted);
+    assert_int_equal(diag.errors, 0);
+    pr_diag_free(&diag);
+}
+
+static void test_models_find(void **state)
+{
+    (void)state;
+    pr_model_list list;
+    find(NULL, "series-9500", 1, &list);
+    assert_string_equal(list.entries[0].kind, "winch");
+    assert_non_null(strstr(list.entries[0].file, "/winches/series-9500.yaml"));
+    pr_model_list_free(&list);
+    find("load", "fuel-pump", 1, &list);
+    assert_int_equal(strncmp(list.entries[0].name, "fuel-pump", 10), 0);
+    assert_true(list.entries[0].line > 1);
+    pr_model_list_free(&list);
+    find("winch", "fuel-pump", 0, &list); /* there is one, of another kind */
+    pr_model_list_free(&list);
+    find(NULL, "no-such-thing", 0, &list);
+    pr_model_list_free(&list);
+}
+
 static void show(const char *name, pr_status expected, char *text, size_t size)
 {
     pr_diag diag = pr_diag_init();
@@ -156,7 +183,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_every_entry_is_sound), cmocka_unit_test(test_catalogue_is_wide),
         cmocka_unit_test(test_batteries_are_varied), cmocka_unit_test(test_models_show),
-        cmocka_unit_test(test_models_folder),
+        cmocka_unit_test(test_models_find),          cmocka_unit_test(test_models_folder),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
