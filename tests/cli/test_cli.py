@@ -87,6 +87,17 @@ class Usage(Case):
             self.assertLessEqual(max(map(len, own.splitlines())), 100)
         self.assertIn("pullrest ", self.expect(DONE, "--version").stdout.decode())
 
+    def test_no_two_options_share_a_name_or_letter(self):
+        for command in commands():
+            text = call(command, "--help").stdout.decode()
+            found = re.findall(r"(?m)^  (?:-(\w), |    )--([a-z-]+)\b", text)
+            self.assertEqual(len(found), len(re.findall(r"(?m)^  +(?:-\w, )?--", text)), command)
+            letters = [letter for letter, _ in found if letter]
+            names = [name for _, name in found]
+            self.assertGreaterEqual(len(names), 6, command)
+            self.assertEqual(sorted(set(letters)), sorted(letters), command)
+            self.assertEqual(sorted(set(names)), sorted(names), command)
+
     def test_help_all_is_a_table(self):
         rows = [r.split("\t") for r in
                 self.expect(DONE, "--help-all").stdout.decode().splitlines()]
@@ -233,6 +244,23 @@ class Models(Case):
         kind = models[0]["kind"]
         some = json.loads(self.expect(DONE, "models", "--kind", kind, "--json").stdout)["models"]
         self.assertEqual({m["kind"] for m in some}, {kind})
+
+    def test_a_broken_entry_is_told_of_where_it_is_asked_for(self):
+        models = os.path.join(self.folder, "models")
+        shutil.copytree(os.path.join(SOURCE, "models"), models)
+        env = environment(PULLREST_MODELS=models)
+        broken = os.path.join(models, "winches", "series-6000.yaml")
+        with open(broken, "a", encoding="utf-8") as f:
+            f.write("summary: [\n")
+        self.assertEqual(call("models", "series-9500", env=env).returncode, DONE)
+        for arguments in (["models"], ["models", "--kind", "winch"], ["models", "series-6000"]):
+            result = call(*arguments, env=env)
+            self.assertEqual(result.returncode, USAGE, arguments)
+            self.assertRegex(result.stderr.decode(), r"winches/series-6000\.yaml:\d+:\d+: error: ")
+            self.assertEqual(result.stdout, b"")
+        using = self.path("using.yaml", "winch: series-6000\nbattery: flooded-70-starter\n")
+        self.assertRegex(call("check", using, env=env).stderr.decode(),
+                         r"winches/series-6000\.yaml:\d+:\d+: error: ")
 
     def test_unknown(self):
         self.refused("models", "no-such-thing", says="no model 'no-such-thing'")
