@@ -13,7 +13,7 @@
 #include <string.h>
 
 /* Time constants after which nothing is left of an inrush. */
-static const double INRUSH_OVER = 15.0;
+static const double INRUSH_OVER = 15.0, INRUSH_STEPS = 2.0;
 static const double FIRST_STEP_S = 2.0, LEAST_STEP_S = 16.0 * PR_TICK_S;
 
 pr_run_options pr_run_options_default(void)
@@ -234,8 +234,8 @@ static void carry_margins(pr_run *run)
         run->margin[i] = pr_watch_margin(run, &run->watch[i], run->sim->y, &run->now);
 }
 
-/* Inrush is over before the error control of a long step would notice it: steps grow with its age.
- */
+/* Inrush is over before the error control of a long step would notice it: steps grow with its age,
+ * and have stages within three time constants of its start. */
 static double inrush_step_s(const pr_run *run)
 {
     double most_s = PR_INF;
@@ -245,7 +245,7 @@ static double inrush_step_s(const pr_run *run)
             const pr_load_def *d = &bus->load[k].load->def;
             const double age_s = run->tau_s - bus->load[k].since_s;
             if (d->inrush_factor > 1.0 && age_s < INRUSH_OVER * d->inrush_s)
-                most_s = fmin(most_s, d->inrush_s + age_s);
+                most_s = fmin(most_s, INRUSH_STEPS * (d->inrush_s + age_s));
         }
     return most_s;
 }
@@ -276,11 +276,7 @@ static pr_status advance(pr_run *run)
 {
     const double until_s = horizon_s(run), first_s = guess_step_s(run);
     double h_s = first_s, error;
-    if (run->rates_hold) /* the last stage of a step is the first of the next */
-        memcpy(run->rate[0], run->rate[6], (size_t)run->system->n_states * sizeof run->rate[0][0]);
-    else
-        pr_frame_rates(&run->frame, run->sim->y, &run->now, run->rate[0]);
-    run->rates_hold = false;
+    pr_step_begin(run);
     pr_status status = accept_step(run, until_s, &h_s, &error);
     if (status != PR_OK)
         return status;

@@ -78,8 +78,10 @@ typedef struct pr_run {
 
     /* the step that is tried: from y0 = sim->y at tau_s over h_s to y1 */
     double h_s;
-    double rate[7][PR_STATE_MAX]; /* stages of the embedded pair; rate[0] at tau_s */
-    double scale[PR_STATE_MAX];   /* of local errors */
+    double rate[7][PR_STATE_MAX];    /* stages of the embedded pair; rate[0] at tau_s */
+    double branch_V_per_s[PR_POSTS]; /* dv1/dt at tau_s, which rate[0] leaves out: see step.c */
+    double branch_gone_frac[PR_POSTS][7]; /* share of its way that v1 has gone at each stage */
+    double scale[PR_STATE_MAX];           /* of local errors */
     double y1[PR_STATE_MAX];
     pr_instant next;  /* at the end of the step */
     pr_instant early; /* three tenths into it, roughly: a stage */
@@ -97,6 +99,8 @@ void pr_run_begin(pr_run *run, const pr_system *system, pr_sim *sim, const pr_ph
                   const pr_limits *limits, const pr_run_options *options,
                   const pr_observer *observer, pr_phase_end *end);
 
+/* Rates at the start of the next step. */
+void pr_step_begin(pr_run *run);
 /* Tries a step of h_s; *error is the local error over what is allowed (> 1: reject). A failure of
  * the bus inside the step is a status, and the step may be tried again shorter. */
 pr_status pr_step_try(pr_run *run, double h_s, double *error);

@@ -8,12 +8,18 @@
  * S. P. Norsett, G. Wanner, Solving Ordinary Differential Equations I, section II.6):
  *     y(theta) = y0 + theta (r2 + (1-theta) (r3 + theta (r4 + (1-theta) r5)))
  *     r2 = y1 - y0, r3 = h k1 - r2, r4 = r2 - h k7 - r3, r5 = h sum d_i k_i
+ * The voltage v1 of a battery's RC branch is the fastest state that matters, and what it would do
+ * if the current stayed as it is at the start is known: r(t) = v1(0) + T k (1 - exp(-t/T)), with k
+ * = dv1/dt at the start and T the branch's time constant. Only the rest, w = v1 - r, is left to the
+ * pair: dw/dt = dv1/dt - k exp(-t/T), which begins at zero and stays small, so that steps are as
+ * long as the slower states allow.
  * Sums and interpolant are linear in the k_i, so what adds up to zero in every k_i does so in every
  * state: the ledger closes at events too.
  *
  * The step is accepted when no state's local error exceeds tolerance x scale. A scale is what,
  * times the default tolerance of 1e-6, is small enough to trust: see pr_step_scales. Quadratures
  * are not controlled: they follow from states that are. */
+#include "base/exponential.h"
 #include "base/number.h"
 #include "engine/run.h"
 
@@ -114,15 +120,71 @@ static void guess_V(double stage_V[][PR_NODES], int stage, double node_V[])
     } /* else from the stage before: the first has no other, the last is at the same time */
 }
 
+static int branch_at(const pr_run *run, int post)
+{
+    return run->system->at.battery[post] + 2;
+}
+
+/* How far v1 goes in the end if the current stays. */
+static double branch_way_V(const pr_run *run, int post)
+{
+    return run->system->battery[post].tau_s * run->branch_V_per_s[post];
+}
+
+void pr_step_begin(pr_run *run)
+{
+    const bool hold = run->rates_hold; /* the last stage of a step is the first of the next */
+    run->rates_hold = false;
+    if (hold)
+        memcpy(run->rate[0], run->rate[STAGES - 1],
+               (size_t)run->system->n_states * sizeof run->rate[0][0]);
+    else
+        pr_frame_rates(&run->frame, run->sim->y, &run->now, run->rate[0]);
+    if (run->reference != NULL)
+        return;
+    for (int p = 0; p < run->system->def.n_batteries; p++) {
+        double *rate = &run->rate[0][branch_at(run, p)];
+        const double left_frac = 1.0 - run->branch_gone_frac[p][STAGES - 1];
+        run->branch_V_per_s[p] = hold ? *rate + run->branch_V_per_s[p] * left_frac : *rate;
+        *rate = 0.0;
+    }
+}
+
+static void begin_branches(pr_run *run, double h_s)
+{
+    for (int p = 0; p < run->system->def.n_batteries; p++)
+        for (int s = 1; s < STAGES; s++)
+            run->branch_gone_frac[p][s] =
+                s > 1 && node[s] == node[s - 1]
+                    ? run->branch_gone_frac[p][s - 1]
+                    : 1.0 - pr_exp(-node[s] * h_s / run->system->battery[p].tau_s);
+}
+
+/* The known part of v1 goes into the state, and out of its rate. */
+static void add_branches(const pr_run *run, int stage, double y[])
+{
+    for (int p = 0; p < run->system->def.n_batteries; p++)
+        y[branch_at(run, p)] += branch_way_V(run, p) * run->branch_gone_frac[p][stage];
+}
+
+static void take_branches(pr_run *run, int stage)
+{
+    for (int p = 0; p < run->system->def.n_batteries; p++)
+        run->rate[stage][branch_at(run, p)] -=
+            run->branch_V_per_s[p] * (1.0 - run->branch_gone_frac[p][stage]);
+}
+
 static pr_status try_embedded(pr_run *run, double h_s, double *error)
 {
     const int n_dynamic = run->system->at.ledger;
     double node_V[PR_NODES], stage_V[STAGES][PR_NODES];
     memcpy(node_V, run->now.flows.node_V, sizeof node_V);
     memcpy(stage_V[0], node_V, sizeof node_V);
+    begin_branches(run, h_s);
     for (int s = 1; s < STAGES; s++) {
         pr_instant *at = s == EARLY ? &run->early : &run->next;
         combine(run, s, h_s, 0, n_dynamic, run->y1);
+        add_branches(run, s, run->y1);
         guess_V(stage_V, s, node_V);
         const pr_status status =
             pr_frame_solve(&run->frame, run->tau_s + node[s] * h_s, run->y1, node_V, at);
@@ -131,24 +193,41 @@ static pr_status try_embedded(pr_run *run, double h_s, double *error)
             return status;
         memcpy(stage_V[s], node_V, sizeof node_V);
         pr_frame_rates(&run->frame, run->y1, at, run->rate[s]);
+        take_branches(run, s);
     }
     combine(run, STAGES - 1, h_s, n_dynamic, run->system->n_states, run->y1);
     *error = worst_error(run, h_s);
     return PR_OK;
 }
 
+/* The interpolant of one state between y0 and y1. */
+static inline double between(const pr_run *run, int i, double y0, double y1, double theta)
+{
+    const double h_s = run->h_s, rest = 1.0 - theta;
+    double sum = 0.0;
+    for (int s = 0; s < STAGES; s++)
+        sum += dense_weight[s] * run->rate[s][i];
+    const double r2 = y1 - y0, r3 = h_s * run->rate[0][i] - r2;
+    const double r4 = r2 - h_s * run->rate[STAGES - 1][i] - r3, r5 = h_s * sum;
+    return y0 + theta * (r2 + rest * (r3 + theta * (r4 + rest * r5)));
+}
+
+/* y may be run->y1. */
 static void at_embedded(const pr_run *run, double since_s, double y[])
 {
-    const double h_s = run->h_s, theta = since_s / h_s, rest = 1.0 - theta;
-    const double *y0 = run->sim->y;
-    for (int i = 0; i < run->system->n_states; i++) {
-        double sum = 0.0;
-        for (int s = 0; s < STAGES; s++)
-            sum += dense_weight[s] * run->rate[s][i];
-        const double r2 = run->y1[i] - y0[i], r3 = h_s * run->rate[0][i] - r2;
-        const double r4 = r2 - h_s * run->rate[STAGES - 1][i] - r3, r5 = h_s * sum;
-        y[i] = y0[i] + theta * (r2 + rest * (r3 + theta * (r4 + rest * r5)));
+    const int n_batteries = run->system->def.n_batteries;
+    const double *y0 = run->sim->y, *y1 = run->y1, theta = since_s / run->h_s;
+    double v1_V[PR_POSTS];
+    for (int p = 0; p < n_batteries; p++) {
+        const int i = branch_at(run, p);
+        const double way_V = branch_way_V(run, p), tau_s = run->system->battery[p].tau_s;
+        const double end_V = y1[i] - way_V * run->branch_gone_frac[p][STAGES - 1];
+        v1_V[p] = between(run, i, y0[i], end_V, theta) + way_V * (1.0 - pr_exp(-since_s / tau_s));
     }
+    for (int i = 0; i < run->system->n_states; i++)
+        y[i] = between(run, i, y0[i], y1[i], theta);
+    for (int p = 0; p < n_batteries; p++)
+        y[branch_at(run, p)] = v1_V[p];
 }
 
 pr_status pr_step_try(pr_run *run, double h_s, double *error)
