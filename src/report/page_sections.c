@@ -228,38 +228,29 @@ void pr_page_write_readings(const pr_page *page, FILE *out)
     close_section(out);
 }
 
-static bool is_worth_showing(const pr_remedy *remedy)
-{
-    return remedy->status == PR_OK && (remedy->turns_to_go || remedy->saved_s >= 30.0 ||
-                                       (!remedy->go && remedy->gained_m >= 0.5));
-}
-
 void pr_page_write_remedies(const pr_page *page, FILE *out)
 {
     const pr_remedy_list *list = page->report->remedies;
     size_t shown = 0;
     for (size_t i = 0; list != NULL && i < list->n; i++)
-        shown += is_worth_showing(&list->remedy[i]);
+        shown += pr_words_remedy_matters(&list->remedy[i]);
     if (shown == 0)
         return;
     open_section(out, "help", "What would help");
     fputs("<ul>\n", out);
     for (size_t i = 0; i < list->n; i++) {
         const pr_remedy *remedy = &list->remedy[i];
-        if (!is_worth_showing(remedy))
+        if (!pr_words_remedy_matters(remedy))
             continue;
         fputs("<li>", out);
         pr_html_text(out, remedy->text);
         fputs(": ", out);
-        if (remedy->turns_to_go)
-            pr_html_printf(out, "strong", NULL, "turns no into go, %s",
-                           pr_text_duration_rough(remedy->total_s).s);
-        else if (remedy->go)
-            pr_html_printf(out, "strong", NULL, "saves %s",
-                           pr_text_duration_rough(remedy->saved_s).s);
+        const pr_text effect = pr_words_remedy_effect(remedy, page->units);
+        if (remedy->go)
+            pr_html_printf(out, "strong", NULL, "go in %s, %s",
+                           pr_text_duration_rough(remedy->total_s).s, effect.s);
         else
-            pr_html_printf(out, "strong", NULL, "%s further, still a no",
-                           pr_units_text(page->units, PR_QUANTITY_DISTANCE, remedy->gained_m).s);
+            pr_html_printf(out, "strong", NULL, "still a no, %s", effect.s);
         pr_html_printf(out, "span", "fine", " (%s)", pr_effort_name(remedy->effort));
         fputs("</li>\n", out);
     }

@@ -362,35 +362,13 @@ static void write_side_by_side(const pr_plan_set *set, pr_plan_kind lead, const 
 }
 
 /* What changes next to nothing stands in the JSON only. */
-static bool is_worth_showing(const pr_remedy *remedy)
-{
-    const double least_s = 30.0, least_m = 0.5;
-    return remedy->status == PR_OK &&
-           (remedy->turns_to_go || (remedy->go && remedy->saved_s >= least_s) ||
-            (!remedy->go && remedy->gained_m >= least_m));
-}
-
-static pr_text remedy_effect(const pr_remedy *remedy, const pr_style *style)
-{
-    pr_text text;
-    if (remedy->turns_to_go)
-        snprintf(text.s, sizeof text.s, "turns no into go");
-    else if (remedy->go)
-        snprintf(text.s, sizeof text.s, "%s %.60s", remedy->saved_s < 0.0 ? "costs" : "saves",
-                 pr_text_duration_rough(fabs(remedy->saved_s)).s);
-    else
-        snprintf(text.s, sizeof text.s, "%.60s further",
-                 pr_units_text(style->units, PR_QUANTITY_DISTANCE, remedy->gained_m).s);
-    return text;
-}
-
 static void write_remedies(const pr_plan_report *report, const pr_style *style, FILE *out,
                            pr_status *status)
 {
     const pr_remedy_list *list = report->remedies;
     size_t shown = 0;
     for (size_t i = 0; list != NULL && i < list->n; i++)
-        shown += is_worth_showing(&list->remedy[i]);
+        shown += pr_words_remedy_matters(&list->remedy[i]);
     if (shown == 0)
         return;
     pr_style_heading(style, out, "What would help, with rests as needed");
@@ -402,13 +380,13 @@ static void write_remedies(const pr_plan_report *report, const pr_style *style, 
     pr_grid_column(grid, "change", PR_ALIGN_WRAP);
     for (size_t i = 0; i < list->n; i++) {
         const pr_remedy *remedy = &list->remedy[i];
-        if (!is_worth_showing(remedy))
+        if (!pr_words_remedy_matters(remedy))
             continue;
         pr_grid_row(grid);
         pr_grid_cell_tone(grid, remedy->go ? "go" : "no-go",
                           remedy->go ? PR_TONE_GOOD : PR_TONE_PLAIN);
         pr_grid_cell(grid, remedy->go ? pr_text_duration_rough(remedy->total_s).s : "-");
-        pr_grid_cell(grid, remedy_effect(remedy, style).s);
+        pr_grid_cell(grid, pr_words_remedy_effect(remedy, style->units).s);
         pr_grid_cell(grid, pr_effort_name(remedy->effort));
         pr_grid_cell(grid, remedy->text);
     }

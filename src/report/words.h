@@ -2,7 +2,7 @@
 #ifndef PR_REPORT_WORDS_H
 #define PR_REPORT_WORDS_H
 
-#include "planner/plan.h"
+#include "planner/remedies.h"
 #include "report/units.h"
 
 /* "battery reserve"; for NONE "rope handling", because that is what a rest is for then. */
@@ -35,5 +35,12 @@ double pr_words_margin_frac(const pr_plan *plan, const pr_plan_set *set,
  * plan's parts of line. More than the plan asks for: an anchor should hold it, because a line that
  * jams meets it. */
 double pr_words_anchor_most_N(const pr_plan *plan, const pr_system_def *system);
+
+/* Is a remedy worth a line: it makes a go of a no, saves half a minute or gets half a metre
+ * further?
+ */
+bool pr_words_remedy_matters(const pr_remedy *remedy);
+/* "turns no into go", "saves 3 min 4 s", "12 m further". */
+pr_text pr_words_remedy_effect(const pr_remedy *remedy, pr_units units);
 
 #endif

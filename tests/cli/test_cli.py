@@ -190,6 +190,19 @@ class Plan(Case):
         self.assertNotIn(b"\x1b", call("plan", path).stdout)
 
 
+class Page(Case):
+    def test_remedies_read_as_in_the_plan(self):
+        demo = os.path.join(SOURCE, "scenarios", "demo.yaml")
+        text = self.expect(DONE, "plan", demo).stdout.decode()
+        listed = text[text.index("What would help"):].split("\n\n")[0]
+        rows = re.findall(r"(?m)^go +(\S.*?)  +(\S.*?)  +(needs help|parts to fit|free) ", listed)
+        self.assertGreater(len(rows), 3)
+        page = self.expect(DONE, "page", demo).stdout.decode()
+        items = re.findall(r"<li>.*?: <strong>go in (.*?), (.*?)</strong> *"
+                           r"<span class=\"fine\"> \((.*?)\)</span></li>", page)
+        self.assertEqual(items, rows)
+
+
 class Run(Case):
     def test_run_holds(self):
         text = self.expect(DONE, "run", GO).stdout.decode()

@@ -2,6 +2,7 @@
 #include "report/answer.h"
 #include "report/plan_json.h"
 #include "report/plan_text.h"
+#include "report/words.h"
 #include "support/check.h"
 
 #include <locale.h>
@@ -178,6 +179,22 @@ static void test_answer_of_a_no(void **state)
     f->remedies.remedy[1] = (pr_remedy){.go = true, .total_s = 2520.0, .text = "jump leads"};
     assert_answer(f, PR_UNITS_METRIC, 2, "Best remedy: jump leads: then 42 min.");
     free(f);
+}
+
+static void test_remedies_say_what_they_save_and_cost(void **state)
+{
+    (void)state;
+    const pr_remedy saves = {.go = true, .saved_s = 184.0}, costs = {.go = true, .saved_s = -40.0},
+                    turns = {.go = true, .turns_to_go = true, .saved_s = NOT_A_NUMBER},
+                    further = {.gained_m = 12.0},
+                    failed = {.status = PR_ERR_NO_CONVERGENCE, .go = true, .saved_s = 184.0};
+    assert_string_equal(pr_words_remedy_effect(&saves, PR_UNITS_METRIC).s, "saves 3 min 4 s");
+    assert_string_equal(pr_words_remedy_effect(&costs, PR_UNITS_METRIC).s, "costs 40 s");
+    assert_string_equal(pr_words_remedy_effect(&turns, PR_UNITS_METRIC).s, "turns no into go");
+    assert_string_equal(pr_words_remedy_effect(&further, PR_UNITS_METRIC).s, "12 m further");
+    assert_true(pr_words_remedy_matters(&saves) && pr_words_remedy_matters(&turns) &&
+                pr_words_remedy_matters(&further));
+    assert_false(pr_words_remedy_matters(&costs) || pr_words_remedy_matters(&failed));
 }
 
 static void test_answer_when_it_does_not_move(void **state)
@@ -385,6 +402,7 @@ int main(void)
         cmocka_unit_test(test_answer_of_a_quicker_plan),
         cmocka_unit_test(test_answer_of_a_no),
         cmocka_unit_test(test_answer_when_it_does_not_move),
+        cmocka_unit_test(test_remedies_say_what_they_save_and_cost),
         cmocka_unit_test(test_answer_never_makes_up_a_number),
         cmocka_unit_test(test_text_keeps_the_width_and_hides_controls),
         cmocka_unit_test(test_text_has_all_its_parts),
