@@ -14,6 +14,7 @@
 
 /* Time constants after which nothing is left of an inrush. */
 static const double INRUSH_OVER = 15.0, INRUSH_STEPS = 2.0;
+static const double STRETCH = 1.06, EQUAL_STEPS = 3.0;
 static const double FIRST_STEP_S = 2.0, LEAST_STEP_S = 16.0 * PR_TICK_S;
 
 pr_run_options pr_run_options_default(void)
@@ -137,14 +138,16 @@ static double horizon_s(const pr_run *run)
     return fmin(next_s, run->end_s);
 }
 
-/* Step towards a horizon: neither past it nor so that a sliver remains. */
+/* Step towards a horizon: neither past it nor so that a sliver remains; the last few are equal, and
+ * a little longer than recommended if that saves one: the recommendation aims below the error
+ * allowed. */
 static double fit_step_s(const pr_run *run, double h_s, double until_s)
 {
-    const double left_s = until_s - run->tau_s;
-    if (h_s >= left_s * 0.999)
+    const double left_s = until_s - run->tau_s, n = ceil(left_s / (STRETCH * h_s));
+    if (n <= 1.0)
         return left_s;
-    if (2.0 * h_s > left_s)
-        h_s = 0.5 * left_s;
+    if (n <= EQUAL_STEPS)
+        h_s = left_s / n;
     return fmax(to_tick(h_s), PR_TICK_S);
 }
 
