@@ -16,8 +16,6 @@
 #include <time.h>
 #include <unistd.h>
 
-extern char **environ;
-
 enum { KEPT = 4000 };
 
 static double now_s(void)
@@ -82,6 +80,8 @@ static int read_until_closed(int fd, double deadline_s, tail *t)
 /* Starts it with empty input, dropped output, standard error into `fd`; 0 or an errno. */
 static int start(const char *const arguments[], int fd, pid_t *pid)
 {
+    if (arguments[0] == NULL)
+        return EINVAL;
     posix_spawn_file_actions_t actions;
     posix_spawnattr_t attributes;
     sigset_t standard;

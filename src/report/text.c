@@ -105,9 +105,11 @@ pr_text pr_text_clock(double seconds)
 
 pr_text pr_text_percent(double frac, int decimals)
 {
-    pr_text text = pr_text_number(100.0 * frac, decimals);
-    if (isfinite(frac))
-        strcat(text.s, " %"); /* a number is far shorter than the room */
+    const pr_text number = pr_text_number(100.0 * frac, decimals);
+    if (!isfinite(frac))
+        return number;
+    pr_text text; /* a number is far shorter than the room */
+    snprintf(text.s, sizeof text.s, "%.*s %%", (int)sizeof text.s - 3, number.s);
     return text;
 }
 
