@@ -321,7 +321,7 @@ typedef struct probe {
 static pr_status take_probe(pr_run *run, const bool wanted[], double since_s, probe *p)
 {
     double y[PR_STATE_MAX];
-    pr_status status = pr_step_at(run, since_s, y);
+    pr_status status = pr_step_at(run, since_s, run->system->at.ledger, y);
     pr_instant at;
     bool solved = false;
     p->since_s = since_s;

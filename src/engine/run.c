@@ -112,7 +112,7 @@ static pr_status record_step(pr_run *run, double used_s)
         if (!(since_s > 0.0))
             continue;
         pr_instant at;
-        pr_status status = pr_step_at(run, since_s, y);
+        pr_status status = pr_step_at(run, since_s, run->system->n_states, y);
         if (status == PR_OK)
             status = pr_frame_solve(&run->frame, run->tau_s + since_s, y, node_V, &at);
         if (status == PR_OK)
@@ -186,7 +186,7 @@ static pr_status move_to(pr_run *run, double used_s, double tau_s)
     if (used_s == run->h_s) {
         run->now = run->next;
     } else if (used_s > 0.0) {
-        const pr_status status = pr_step_at(run, used_s, run->y1);
+        const pr_status status = pr_step_at(run, used_s, system->n_states, run->y1);
         if (status != PR_OK)
             return status;
         double node_V[PR_NODES];

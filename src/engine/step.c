@@ -213,7 +213,7 @@ static inline double between(const pr_run *run, int i, double y0, double y1, dou
 }
 
 /* y may be run->y1. */
-static void at_embedded(const pr_run *run, double since_s, double y[])
+static void at_embedded(const pr_run *run, double since_s, int n, double y[])
 {
     const int n_batteries = run->system->def.n_batteries;
     const double *y0 = run->sim->y, *y1 = run->y1, theta = since_s / run->h_s;
@@ -224,7 +224,7 @@ static void at_embedded(const pr_run *run, double since_s, double y[])
         const double end_V = y1[i] - way_V * run->branch_gone_frac[p][STAGES - 1];
         v1_V[p] = between(run, i, y0[i], end_V, theta) + way_V * (1.0 - pr_exp(-since_s / tau_s));
     }
-    for (int i = 0; i < run->system->n_states; i++)
+    for (int i = 0; i < n; i++)
         y[i] = between(run, i, y0[i], y1[i], theta);
     for (int p = 0; p < n_batteries; p++)
         y[branch_at(run, p)] = v1_V[p];
@@ -238,15 +238,15 @@ pr_status pr_step_try(pr_run *run, double h_s, double *error)
                                   : try_embedded(run, h_s, error);
 }
 
-pr_status pr_step_at(const pr_run *run, double since_s, double y[])
+pr_status pr_step_at(const pr_run *run, double since_s, int n, double y[])
 {
     if (since_s == run->h_s) {
-        memcpy(y, run->y1, (size_t)run->system->n_states * sizeof y[0]);
+        memcpy(y, run->y1, (size_t)n * sizeof y[0]);
         return PR_OK;
     }
     if (run->reference != NULL)
         return pr_reference_at(run, since_s, y);
-    at_embedded(run, since_s, y);
+    at_embedded(run, since_s, n, y);
     return PR_OK;
 }
 
