@@ -187,6 +187,10 @@ static const pr_row ENGINE_ROWS[] = {
     {"starter_leads", QUANTITY("mohm"), .min = 0, .max = 20, .stored = "ohm", .flags = PR_KEY_FINE,
      CRANKING(leads_ohm), .source = "see docs/physics/cranking.md",
      .help = "battery to starter and back"},
+    {"least_charge", SHARE, .min = 0, .max = 90, .flags = PR_KEY_FINE, CRANKING(least_soc_frac),
+     .source = "a guess, see docs/physics/cranking.md",
+     .help = "no restart is counted on below this charge, whatever the voltage says: the reserve "
+             "that is computed starts here"},
 };
 const pr_schema pr_schema_engine = {
     .name = "engine",

@@ -17,7 +17,7 @@ static void test_read_values_in_si(void **state)
                       "title: A title, \xc3\xa4 too\n"
                       "air_temperature: 20 degF\n"
                       "vehicle: {weight: 5800 lb}\n"
-                      "engine: {class: diesel 6, idle: 700 rpm, attempts: 4}\n"
+                      "engine: {class: diesel 6, idle: 700 rpm, attempts: 4, least_charge: 45 %}\n"
                       "battery:\n"
                       "  chemistry: AGM\n"
                       "  plates: deep cycle\n"
@@ -36,6 +36,7 @@ static void test_read_values_in_si(void **state)
     assert_near(s->system.demand.weight_N, 5800 * 0.45359237 * 9.80665, 1e-8);
     assert_int_equal(s->system.cranking.engine, PR_ENGINE_DIESEL_6);
     assert_int_equal(s->system.cranking.attempts, 4);
+    assert_near(s->system.cranking.least_soc_frac, 0.45, 1e-15);
     assert_int_equal(s->system.battery[0].chemistry, PR_AGM);
     assert_int_equal(s->system.battery[0].plates, PR_PLATES_THICK);
     assert_near(s->system.battery[0].rc_min, 180.0, 1e-9);
