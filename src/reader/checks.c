@@ -1,6 +1,7 @@
 /* Checks across values. A plate that contradicts itself is a typing mistake or a plate read wrong;
  * better to say so than to compute with it. */
 #include "reader/checks.h"
+#include "reader/fit_notes.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -292,6 +293,7 @@ static void derive_battery(pr_reader *r, const char *path, size_t post)
                               "no battery has such a label: capacity, reserve capacity and cold "
                               "cranking amps do not fit together"))
         return;
+    pr_fit_notes_battery(r, s, &r->scenario->system.battery[post]);
     if (!pr_section_has(s, "rest_voltage"))
         return;
     const double rest_V = pr_section_value(s, "rest_voltage");
@@ -315,8 +317,9 @@ static void derive_winch(pr_reader *r)
     if (s == NULL)
         return;
     pr_motor motor;
-    derived(r, s, pr_motor_derive(&r->scenario->system.motor, &motor),
-            "no motor of this kind has such a sheet");
+    if (derived(r, s, pr_motor_derive(&r->scenario->system.motor, &motor),
+                "no motor of this kind has such a sheet"))
+        pr_fit_notes_motor(r, s, &motor);
     pr_section *rope = sound_section(r, "winch.rope");
     pr_drum drum;
     if (rope != NULL)
