@@ -22,6 +22,18 @@ static double inner_slope(const pr_table *t, size_t i)
     return copysign(size, s0);
 }
 
+static void mark_starts(pr_table *t)
+{
+    const double range = t->x[t->n - 1] - t->x[0];
+    t->parts_per_x = PR_TABLE_PARTS / range;
+    size_t i = 0;
+    for (int part = 0; part <= PR_TABLE_PARTS; part++) {
+        while (i + 2 < t->n && t->x[0] + range * part / PR_TABLE_PARTS >= t->x[i + 1])
+            i++;
+        t->start[part] = (unsigned char)i;
+    }
+}
+
 pr_status pr_table_init(pr_table *table, pr_table_kind kind, size_t n, const double x[],
                         const double y[])
 {
@@ -37,13 +49,22 @@ pr_status pr_table_init(pr_table *table, pr_table_kind kind, size_t n, const dou
             return PR_ERR_RANGE;
     }
 
+    if (n > 1 && !(x[n - 1] - x[0] > 1e-300 && isfinite(x[n - 1] - x[0])))
+        return PR_ERR_RANGE;
+
     *table = (pr_table){.n = n, .kind = kind};
     for (size_t i = 0; i < n; i++) {
         table->x[i] = x[i];
         table->y[i] = y[i];
     }
-    if (kind == PR_TABLE_LINEAR || n < 2)
+    if (n < 2)
         return PR_OK;
+    mark_starts(table);
+    if (kind == PR_TABLE_LINEAR) {
+        for (size_t i = 0; i + 1 < n; i++)
+            table->slope[i] = (y[i + 1] - y[i]) / (x[i + 1] - x[i]);
+        return PR_OK;
+    }
 
     for (size_t i = 1; i + 1 < n; i++)
         table->slope[i] = inner_slope(table, i);
@@ -56,45 +77,4 @@ pr_status pr_table_init(pr_table *table, pr_table_kind kind, size_t n, const dou
         table->square[i] = (3.0 * secant - 2.0 * m0 - m1) / h;
     }
     return PR_OK;
-}
-
-/* Index i of the interval x[i] <= x < x[i+1]; x lies within the points. */
-static size_t find_interval(const pr_table *table, double x)
-{
-    size_t low = 0, high = table->n - 1;
-    while (high - low > 1) {
-        const size_t middle = (low + high) / 2;
-        if (table->x[middle] <= x)
-            low = middle;
-        else
-            high = middle;
-    }
-    return low;
-}
-
-double pr_table_at(const pr_table *table, double x, double *dy_dx)
-{
-    const size_t last = table->n - 1;
-    double slope = 0.0, value;
-    if (isnan(x)) {
-        value = slope = x;
-    } else if (x < table->x[0] || last == 0) {
-        value = table->y[0];
-    } else if (x >= table->x[last]) {
-        value = table->y[last];
-    } else {
-        const size_t i = find_interval(table, x);
-        const double u = x - table->x[i];
-        if (table->kind == PR_TABLE_LINEAR) {
-            slope = (table->y[i + 1] - table->y[i]) / (table->x[i + 1] - table->x[i]);
-            value = table->y[i] + slope * u;
-        } else {
-            const double a = table->cube[i], b = table->square[i], m0 = table->slope[i];
-            slope = (3.0 * a * u + 2.0 * b) * u + m0;
-            value = ((a * u + b) * u + m0) * u + table->y[i];
-        }
-    }
-    if (dy_dx != NULL)
-        *dy_dx = slope;
-    return value;
 }

@@ -13,6 +13,7 @@
  * does not settle, pr_bus_bracket takes over. */
 #include "engine/bus.h"
 #include "base/number.h"
+#include "physics/battery_branch.h"
 
 #include <math.h>
 
@@ -27,27 +28,16 @@ static const double CRANK_LEAST_V = 5.0;
 static const double OVERSHOOT_V = 0.5,
                     WIDE_SENSE_V = -1e9; /* sensed so low that the regulator asks for everything */
 
-/* Tangent of a leaf; dv = (gain dV + e) per. */
-typedef struct leaf {
-    double i_A, slope_S, ohm, e_V, gain, per;
-} leaf;
-
-typedef struct tangents {
-    double battery_A[PR_POSTS], battery_S[PR_POSTS], gas_A[PR_POSTS], gas_S[PR_POSTS];
-    double crank_A[PR_POSTS], crank_S[PR_POSTS];
-    leaf box[PR_POSTS], winch, alternator;
-    double single_A[PR_LOADS_MAX], single_S[PR_LOADS_MAX];
-    double alternator_sense_S;
-    bool limited;
-    double link_out_A, link_in_A, link[4];
-    double residual_A[PR_POSTS], slope_S[PR_POSTS];
-} tangents;
-
 /* Value and slope of a polynomial of the power table at d from the middle of its cell. */
 static inline double polynomial(const double c[PR_POWER_ORDER + 1], double d, double *slope)
 {
-    *slope = c[1] + d * (2.0 * c[2] + d * (3.0 * c[3] + d * (4.0 * c[4] + d * 5.0 * c[5])));
-    return c[0] + d * (c[1] + d * (c[2] + d * (c[3] + d * (c[4] + d * c[5]))));
+    double value = c[PR_POWER_ORDER], rise = 0.0;
+    for (int k = PR_POWER_ORDER - 1; k >= 0; k--) {
+        rise = rise * d + value;
+        value = value * d + c[k];
+    }
+    *slope = rise;
+    return value;
 }
 
 /* Cell of the power table that holds a voltage within it, and the distance from its middle. */
@@ -116,6 +106,15 @@ double pr_bus_single_A(const pr_bus *bus, const pr_bus_laws *laws, int k, double
     return i_A;
 }
 
+double pr_bus_grouped_A(const pr_bus *bus, int k, double box_V)
+{
+    const pr_bus_load *b = &bus->load[k];
+    double slope_S;
+    return is_tabulated(b->power, box_V, b->floor_V)
+               ? tabulated_A(bus, b->power, b->scale, box_V, &slope_S)
+               : pr_load_current_A(b->load, box_V, PR_INF, NULL);
+}
+
 double pr_bus_group_A(const pr_bus *bus, const pr_bus_group *group, double box_V, double *slope_S)
 {
     if (is_tabulated(group->power, box_V, group->floor_V))
@@ -123,6 +122,8 @@ double pr_bus_group_A(const pr_bus *bus, const pr_bus_group *group, double box_V
     double sum_A = 0.0, sum_S = 0.0;
     for (int k = group->first; k < group->end; k++) {
         double slope;
+        if (bus->load[k].load->def.exponent != group->exponent)
+            continue;
         sum_A += pr_load_current_A(bus->load[k].load, box_V, PR_INF, &slope);
         sum_S += slope;
     }
@@ -142,6 +143,7 @@ void pr_bus_sum_groups(pr_bus *bus, pr_bus_box *box, double box_V)
             PR_POWER_LOW_V + PR_POWER_CELL_V * first < bus->group[g].floor_V)
             return;
     box->first_cell = first;
+    box->middle_V = PR_POWER_LOW_V + PR_POWER_CELL_V * (first + PR_BOX_CELLS / 2 + 0.5);
     for (int cell = 0; cell < PR_BOX_CELLS; cell++) {
         double sum[PR_POWER_ORDER + 1] = {0.0};
         for (int g = box->first_group; g < box->end_group; g++) {
@@ -161,7 +163,8 @@ void pr_bus_centre_groups(pr_bus *bus, pr_bus_box *box, double box_V)
         pr_bus_sum_groups(bus, box, box_V);
 }
 
-double pr_bus_groups_A(const pr_bus *bus, const pr_bus_box *box, double box_V, double *slope_S)
+/* Groups of a box outside of its middle cell. */
+static double far_groups_A(const pr_bus *bus, const pr_bus_box *box, double box_V, double *slope_S)
 {
     if (box->first_cell >= 0 && box_V >= PR_POWER_LOW_V) {
         double d;
@@ -179,6 +182,20 @@ double pr_bus_groups_A(const pr_bus *bus, const pr_bus_box *box, double box_V, d
     return sum_A;
 }
 
+static inline double groups_A(const pr_bus *bus, const pr_bus_box *box, double box_V,
+                              double *slope_S)
+{
+    const double d = box_V - box->middle_V;
+    if (fabs(d) < 0.5 * PR_POWER_CELL_V && box->first_cell >= 0)
+        return polynomial(box->sum[PR_BOX_CELLS / 2], d, slope_S);
+    return far_groups_A(bus, box, box_V, slope_S);
+}
+
+double pr_bus_groups_A(const pr_bus *bus, const pr_bus_box *box, double box_V, double *slope_S)
+{
+    return groups_A(bus, box, box_V, slope_S);
+}
+
 double pr_bus_winch_A(const pr_bus_laws *laws, double v_V, double *slope_S)
 {
     const bool stalled = v_V <= laws->winch_A * laws->winch_stall_ohm;
@@ -193,25 +210,14 @@ double pr_bus_crank_A(const pr_bus *bus, int post, double v_V, double *slope_S)
     return turns ? bus->crank_A[post] : *slope_S * v_V;
 }
 
-double pr_bus_alternator_A(const pr_bus *bus, const pr_bus_laws *laws, double v_V, double sense_V,
-                           double *slope_S, double *sense_slope_S, bool *limited)
+/* All the alternator can give; a step may look beyond the moment when the regulator takes over. If
+ * nothing else takes the current there, it does so half a volt late rather than never. */
+static double full_A(const pr_bus *bus, const pr_bus_laws *laws, double v_V, double sense_V,
+                     double *slope_S, double *sense_slope_S, bool *limited)
 {
     const pr_alternator_branch *b = &laws->alternator;
-    *limited = bus->field == PR_FIELD_FULL;
-    *slope_S = *sense_slope_S = 0.0;
-    if (!b->running || bus->field == PR_FIELD_BLOCKED)
-        return 0.0;
-    if (bus->field == PR_FIELD_REGULATED) {
-        *sense_slope_S = -1.0 / b->droop_ohm;
-        return (b->set_V - sense_V) / b->droop_ohm;
-    }
-    const double sense = bus->field == PR_FIELD_FULL ? WIDE_SENSE_V : sense_V;
-    const double i_A = pr_alternator_branch_current_A(&bus->system->alternator, b, v_V, sense,
-                                                      slope_S, sense_slope_S, limited);
-    if (bus->field != PR_FIELD_FULL)
-        return i_A;
-    /* a step may look beyond the moment when the regulator takes over; if nothing else takes the
-     * current there, it does so half a volt late rather than never */
+    const double i_A = pr_alternator_branch_current_A(
+        &bus->system->alternator, b, v_V, WIDE_SENSE_V, slope_S, sense_slope_S, limited);
     const double most_A = fmax((b->set_V + OVERSHOOT_V - sense_V) / b->droop_ohm, 0.0);
     *sense_slope_S = 0.0;
     if (!(i_A > most_A))
@@ -219,6 +225,32 @@ double pr_bus_alternator_A(const pr_bus *bus, const pr_bus_laws *laws, double v_
     *slope_S = 0.0;
     *sense_slope_S = most_A > 0.0 ? -1.0 / b->droop_ohm : 0.0;
     return most_A;
+}
+
+static inline double alternator_A(const pr_bus *bus, const pr_bus_laws *laws, double v_V,
+                                  double sense_V, double *slope_S, double *sense_slope_S,
+                                  bool *limited)
+{
+    const pr_alternator_branch *b = &laws->alternator;
+    *limited = bus->field == PR_FIELD_FULL;
+    *slope_S = *sense_slope_S = 0.0;
+    if (!b->running || bus->field == PR_FIELD_BLOCKED)
+        return 0.0;
+    if (bus->field == PR_FIELD_REGULATED) {
+        const double per_ohm = 1.0 / b->droop_ohm;
+        *sense_slope_S = -per_ohm;
+        return (b->set_V - sense_V) * per_ohm;
+    }
+    if (bus->field == PR_FIELD_FULL)
+        return full_A(bus, laws, v_V, sense_V, slope_S, sense_slope_S, limited);
+    return pr_alternator_branch_current_A(&bus->system->alternator, b, v_V, sense_V, slope_S,
+                                          sense_slope_S, limited);
+}
+
+double pr_bus_alternator_A(const pr_bus *bus, const pr_bus_laws *laws, double v_V, double sense_V,
+                           double *slope_S, double *sense_slope_S, bool *limited)
+{
+    return alternator_A(bus, laws, v_V, sense_V, slope_S, sense_slope_S, limited);
 }
 
 bool pr_bus_leaks(const pr_bus *bus, const pr_bus_laws *laws, int post)
@@ -250,217 +282,256 @@ bool pr_bus_is_live(const pr_bus *bus, const pr_bus_laws *laws, int post)
            (pr_bus_link_joins(bus) && has_source(bus, laws, 1 - post));
 }
 
+/* A leaf eliminated from its post's equation: when the post moves by dV its own voltage moves by
+ * v0_V + v1 dV and its current becomes i0_A + g_S dV. */
+typedef struct leaf {
+    double i0_A, g_S, v0_V, v1;
+} leaf;
+
+/* One solution on its way. */
+typedef struct newton {
+    int winch_post, alternator_post; /* -1: off */
+    bool live[PR_POSTS], joined, limited;
+    double leak_S[PR_POSTS];
+    double v_V[PR_NODES], step_V[PR_POSTS];
+    double residual_A[PR_POSTS], slope_S[PR_POSTS];
+    pr_tangent battery[PR_POSTS], gas[PR_POSTS], crank[PR_POSTS];
+    leaf box[PR_POSTS], winch, alternator;
+    pr_tangent single[PR_LOADS_MAX];
+    double link_out_A, link_in_A, link[4];
+} newton;
+
+/* Leaf that draws i with slope g at v, behind ohm from a post. */
 static inline leaf make_leaf(double post_V, double v_V, double ohm, double i_A, double slope_S)
 {
-    const double per = 1.0 / (1.0 + ohm * slope_S);
-    return (leaf){i_A, slope_S, ohm, post_V - v_V - ohm * i_A, 1.0, per};
+    const double per = 1.0 / (1.0 + ohm * slope_S), v0_V = (post_V - v_V - ohm * i_A) * per;
+    return (leaf){i_A + slope_S * v0_V, slope_S * per, v0_V, per};
 }
 
-static void tangent_box(const pr_bus *bus, const pr_bus_laws *laws, int post, const double v_V[],
-                        tangents *t)
+static inline void load_post(newton *x, int post, double i_A, double slope_S)
+{
+    x->residual_A[post] += i_A;
+    x->slope_S[post] += slope_S;
+}
+
+static inline void tangent_box(const pr_bus *bus, const pr_bus_laws *laws, int post, newton *x)
 {
     const pr_bus_box *box = &bus->box[post];
-    const double ohm = laws->box_ohm[post];
-    const double box_V = ohm > 0.0 ? v_V[PR_NODE_BOX + post] : v_V[post];
-    double slope_S, slope, i_A = pr_bus_groups_A(bus, box, box_V, &slope_S);
-    for (int k = box->first; k < box->first_grouped; k++) {
-        i_A += t->single_A[k] = pr_bus_single_A(bus, laws, k, box_V, &slope);
-        slope_S += t->single_S[k] = slope;
+    if (box->first == box->end) { /* follows its post */
+        x->box[post] = (leaf){0.0, 0.0, x->v_V[post] - x->v_V[PR_NODE_BOX + post], 1.0};
+        return;
     }
-    t->box[post] = make_leaf(v_V[post], box_V, ohm, i_A, slope_S);
+    const double ohm = laws->box_ohm[post], post_V = x->v_V[post];
+    const double box_V = ohm > 0.0 ? x->v_V[PR_NODE_BOX + post] : post_V;
+    double slope_S = 0.0, i_A = 0.0;
+    if (box->first_group < box->end_group)
+        i_A = groups_A(bus, box, box_V, &slope_S);
+    for (int k = box->first; k < box->first_grouped; k++) {
+        pr_tangent *single = &x->single[k];
+        single->i_A = pr_bus_single_A(bus, laws, k, box_V, &single->slope_S);
+        i_A += single->i_A;
+        slope_S += single->slope_S;
+    }
+    x->box[post] = make_leaf(post_V, box_V, ohm, i_A, slope_S);
+    load_post(x, post, x->box[post].i0_A, x->box[post].g_S);
 }
 
-static void tangent_winch(const pr_bus *bus, const pr_bus_laws *laws, const double v_V[],
-                          tangents *t)
+static inline void tangent_post(const pr_bus *bus, const pr_bus_laws *laws, int post, newton *x)
 {
-    const double ohm = laws->winch_ohm, post_V = v_V[bus->system->def.winch_post];
-    const double motor_V = ohm > 0.0 ? v_V[PR_NODE_WINCH] : post_V;
+    const double v_V = x->v_V[post];
+    x->battery[post] = pr_branch_tangent(&laws->battery[post], v_V, &x->gas[post]);
+    x->residual_A[post] = x->battery[post].i_A + x->leak_S[post] * v_V;
+    x->slope_S[post] = x->battery[post].slope_S + x->leak_S[post];
+    if (bus->crank_A[post] > 0.0) {
+        pr_tangent *crank = &x->crank[post];
+        crank->i_A = pr_bus_crank_A(bus, post, v_V, &crank->slope_S);
+        load_post(x, post, crank->i_A, crank->slope_S);
+    }
+    tangent_box(bus, laws, post, x);
+}
+
+static inline void tangent_winch(const pr_bus_laws *laws, newton *x)
+{
+    const double ohm = laws->winch_ohm, post_V = x->v_V[x->winch_post];
+    const double motor_V = ohm > 0.0 ? x->v_V[PR_NODE_WINCH] : post_V;
     double slope_S;
     const double i_A = pr_bus_winch_A(laws, motor_V, &slope_S);
-    t->winch = make_leaf(post_V, motor_V, ohm, i_A, slope_S);
+    x->winch = make_leaf(post_V, motor_V, ohm, i_A, slope_S);
+    load_post(x, x->winch_post, x->winch.i0_A, x->winch.g_S);
 }
 
 /* As a leaf with its current the other way round; remote sensing adds the post's own voltage. */
-static void tangent_alternator(const pr_bus *bus, const pr_bus_laws *laws, const double v_V[],
-                               tangents *t)
+static inline void tangent_alternator(const pr_bus *bus, const pr_bus_laws *laws, newton *x)
 {
-    const double ohm = laws->alternator_ohm, post_V = v_V[bus->system->def.alternator_post];
-    const double own_V = ohm > 0.0 ? v_V[PR_NODE_ALTERNATOR] : post_V;
+    const double ohm = laws->alternator_ohm, post_V = x->v_V[x->alternator_post];
+    const double own_V = ohm > 0.0 ? x->v_V[PR_NODE_ALTERNATOR] : post_V;
     const bool remote = bus->system->def.alternator.sensing == PR_SENSE_BATTERY;
     double slope_S, sense_S;
-    const double i_A = pr_bus_alternator_A(bus, laws, own_V, remote ? post_V : own_V, &slope_S,
-                                           &sense_S, &t->limited);
+    const double i_A =
+        alternator_A(bus, laws, own_V, remote ? post_V : own_V, &slope_S, &sense_S, &x->limited);
     if (!remote) {
         slope_S += sense_S;
         sense_S = 0.0;
     }
-    t->alternator_sense_S = sense_S;
-    t->alternator = (leaf){i_A,
-                           slope_S,
-                           ohm,
-                           post_V + ohm * i_A - own_V,
-                           1.0 + ohm * sense_S,
-                           1.0 / (1.0 - ohm * slope_S)};
+    const double per = 1.0 / (1.0 - ohm * slope_S), v0_V = (post_V + ohm * i_A - own_V) * per;
+    const double v1 = (1.0 + ohm * sense_S) * per;
+    x->alternator = (leaf){i_A + slope_S * v0_V, slope_S * v1 + sense_S, v0_V, v1};
+    load_post(x, x->alternator_post, -x->alternator.i0_A, -x->alternator.g_S);
 }
 
-static inline void load_post(tangents *t, int post, const leaf *x)
+static inline void take_tangents(const pr_bus *bus, const pr_bus_laws *laws, newton *x)
 {
-    t->residual_A[post] += x->i_A + x->slope_S * x->per * x->e_V;
-    t->slope_S[post] += x->slope_S * x->per * x->gain;
+    for (int p = 0; p < bus->n_posts; p++)
+        if (x->live[p])
+            tangent_post(bus, laws, p, x);
+    if (x->winch_post >= 0)
+        tangent_winch(laws, x);
+    if (x->alternator_post >= 0)
+        tangent_alternator(bus, laws, x);
 }
 
-static void take_tangents(const pr_bus *bus, const pr_bus_laws *laws, const double v_V[],
-                          const bool live[], tangents *t)
+/* Steps of the posts from the tangents. */
+static inline void solve_posts(const pr_bus *bus, const pr_bus_laws *laws, newton *x)
 {
-    for (int p = 0; p < bus->n_posts; p++) {
-        if (!live[p])
-            continue;
-        t->battery_A[p] = pr_battery_branch_parts_A(&laws->battery[p], v_V[p], &t->battery_S[p],
-                                                    &t->gas_A[p], &t->gas_S[p]);
-        t->crank_A[p] = pr_bus_crank_A(bus, p, v_V[p], &t->crank_S[p]);
-        t->residual_A[p] = t->battery_A[p] + t->crank_A[p];
-        t->slope_S[p] = t->battery_S[p] + t->crank_S[p];
-        if (pr_bus_leaks(bus, laws, p)) {
-            t->residual_A[p] += PR_BUS_LEAK_S * v_V[p];
-            t->slope_S[p] += PR_BUS_LEAK_S;
-        }
-        tangent_box(bus, laws, p, v_V, t);
-        load_post(t, p, &t->box[p]);
+    if (!x->joined) {
+        for (int p = 0; p < bus->n_posts; p++)
+            x->step_V[p] = x->live[p] ? -x->residual_A[p] / x->slope_S[p] : 0.0;
+        return;
     }
-    const pr_system_def *def = &bus->system->def;
-    if (bus->winch_on && live[def->winch_post]) {
-        tangent_winch(bus, laws, v_V, t);
-        load_post(t, (int)def->winch_post, &t->winch);
-    }
-    if (bus->alternator_on && live[def->alternator_post]) {
-        const int p = (int)def->alternator_post;
-        tangent_alternator(bus, laws, v_V, t);
-        const leaf *a = &t->alternator;
-        t->residual_A[p] -= a->i_A + a->slope_S * a->per * a->e_V;
-        t->slope_S[p] -= a->slope_S * a->per * a->gain + t->alternator_sense_S;
-    }
+    const double *j = x->link;
+    pr_link_currents_A(&bus->system->link, bus->link_closed, laws->link_ohm, x->v_V[0], x->v_V[1],
+                       &x->link_out_A, &x->link_in_A, x->link);
+    const double a = x->slope_S[0] + j[0], b = j[1], c = -j[2], d = x->slope_S[1] - j[3];
+    const double f = -(x->residual_A[0] + x->link_out_A), g = -(x->residual_A[1] - x->link_in_A);
+    const double per = 1.0 / (a * d - b * c);
+    x->step_V[0] = (f * d - b * g) * per;
+    x->step_V[1] = (a * g - c * f) * per;
 }
 
-/* Steps of the posts from the tangents. False: the matrix says nothing. */
-static bool solve_posts(const pr_bus *bus, const pr_bus_laws *laws, const double v_V[],
-                        const bool live[], bool joined, tangents *t, double step_V[])
-{
-    if (!joined) {
-        for (int p = 0; p < bus->n_posts; p++) {
-            step_V[p] = live[p] ? -t->residual_A[p] / t->slope_S[p] : 0.0;
-            if (!isfinite(step_V[p]))
-                return false;
-        }
-        return true;
-    }
-    const double *j = t->link;
-    pr_link_currents_A(&bus->system->link, bus->link_closed, laws->link_ohm, v_V[0], v_V[1],
-                       &t->link_out_A, &t->link_in_A, t->link);
-    const double a = t->slope_S[0] + j[0], b = j[1], c = -j[2], d = t->slope_S[1] - j[3];
-    const double f = -(t->residual_A[0] + t->link_out_A), g = -(t->residual_A[1] - t->link_in_A);
-    const double determinant = a * d - b * c;
-    step_V[0] = (f * d - b * g) / determinant;
-    step_V[1] = (a * g - c * f) / determinant;
-    return isfinite(step_V[0]) && isfinite(step_V[1]);
-}
-
-static inline double leaf_step_V(const leaf *x, double post_step_V)
-{
-    return (x->gain * post_step_V + x->e_V) * x->per;
-}
-
-/* The larger; NaN wins, so that it is seen. */
 static inline double larger(double a, double b)
 {
-    return a <= b ? b : a;
+    return a > b ? a : b;
+}
+
+/* Cuts steps that lead too far, or back where they came from: a law with a kink can throw them to
+ * and fro for ever. Returns whether they are still whole. */
+static bool cut_steps(double step_V[PR_POSTS], const double last_V[PR_POSTS])
+{
+    const double longest_V = larger(fabs(step_V[0]), fabs(step_V[1]));
+    double share = STEP_MAX_V < longest_V ? STEP_MAX_V / longest_V : 1.0;
+    for (int p = 0; p < PR_POSTS; p++)
+        if (step_V[p] * last_V[p] < 0.0 && share * fabs(step_V[p]) > 0.5 * fabs(last_V[p]))
+            share = 0.5 * fabs(last_V[p]) / fabs(step_V[p]);
+    for (int p = 0; p < PR_POSTS; p++)
+        step_V[p] *= share;
+    return share == 1.0;
+}
+
+static inline bool keep_steps_short(double step_V[PR_POSTS], const double last_V[PR_POSTS])
+{
+    const bool fine = fabs(step_V[0]) <= STEP_MAX_V && fabs(step_V[1]) <= STEP_MAX_V &&
+                      step_V[0] * last_V[0] >= 0.0 && step_V[1] * last_V[1] >= 0.0;
+    return fine || cut_steps(step_V, last_V);
+}
+
+/* Moves a leaf's voltage with its post, which has moved already; returns the longest step so far.
+ */
+static inline double move_leaf(const leaf *l, double ohm, int node, int post, double most_V,
+                               newton *x)
+{
+    const double step_V = l->v0_V + l->v1 * x->step_V[post];
+    x->v_V[node] = ohm > 0.0 ? x->v_V[node] + step_V : x->v_V[post];
+    return larger(fabs(step_V), most_V);
 }
 
 /* Moves every voltage; returns the longest step. */
-static double move(const pr_bus *bus, const bool live[], const tangents *t, const double step_V[],
-                   double v_V[])
+static inline double move(const pr_bus *bus, const pr_bus_laws *laws, newton *x)
 {
-    const pr_system_def *def = &bus->system->def;
     double most_V = 0.0;
     for (int p = 0; p < bus->n_posts; p++) {
-        if (!live[p])
+        if (!x->live[p])
             continue;
-        const double box_V = leaf_step_V(&t->box[p], step_V[p]);
-        most_V = larger(fabs(box_V), larger(fabs(step_V[p]), most_V));
-        v_V[p] += step_V[p];
-        v_V[PR_NODE_BOX + p] = t->box[p].ohm > 0.0 ? v_V[PR_NODE_BOX + p] + box_V : v_V[p];
+        x->v_V[p] += x->step_V[p];
+        most_V = larger(fabs(x->step_V[p]), most_V);
+        most_V = move_leaf(&x->box[p], laws->box_ohm[p], PR_NODE_BOX + p, p, most_V, x);
     }
-    if (bus->winch_on && live[def->winch_post]) {
-        const double v = leaf_step_V(&t->winch, step_V[def->winch_post]);
-        most_V = larger(fabs(v), most_V);
-        v_V[PR_NODE_WINCH] = t->winch.ohm > 0.0 ? v_V[PR_NODE_WINCH] + v : v_V[def->winch_post];
-    } else {
-        v_V[PR_NODE_WINCH] = v_V[def->winch_post];
-    }
-    if (bus->alternator_on && live[def->alternator_post]) {
-        const double v = leaf_step_V(&t->alternator, step_V[def->alternator_post]);
-        most_V = larger(fabs(v), most_V);
-        v_V[PR_NODE_ALTERNATOR] =
-            t->alternator.ohm > 0.0 ? v_V[PR_NODE_ALTERNATOR] + v : v_V[def->alternator_post];
-    } else {
-        v_V[PR_NODE_ALTERNATOR] = v_V[def->alternator_post];
-    }
+    if (x->winch_post >= 0)
+        most_V = move_leaf(&x->winch, laws->winch_ohm, PR_NODE_WINCH, x->winch_post, most_V, x);
+    if (x->alternator_post >= 0)
+        most_V = move_leaf(&x->alternator, laws->alternator_ohm, PR_NODE_ALTERNATOR,
+                           x->alternator_post, most_V, x);
     return most_V;
 }
 
-static double leaf_A(const leaf *x, double post_step_V)
+static inline double current_after(const pr_tangent *t, double step_V)
 {
-    return x->i_A + x->slope_S * leaf_step_V(x, post_step_V);
+    return t->i_A + t->slope_S * step_V;
 }
 
-/* Power of the loads and of their own wires at the currents of the last tangents. */
-static void share_out_box(const pr_bus *bus, const pr_bus_laws *laws, int post, const tangents *t,
-                          double box_step_V, pr_bus_flows *flows)
+static inline double leaf_A(const leaf *l, double step_V)
 {
-    const pr_bus_box *box = &bus->box[post];
+    return l->i0_A + l->g_S * step_V;
+}
+
+/* Currents of a post after the last step, and the power of its loads and of their own wires. */
+static inline void hand_out_post(const pr_bus *bus, const pr_bus_laws *laws, int p, const newton *x,
+                                 pr_bus_flows *flows)
+{
+    const pr_bus_box *box = &bus->box[p];
+    const double step_V = x->step_V[p], box_step_V = x->box[p].v0_V + x->box[p].v1 * step_V;
+    flows->battery_A[p] = current_after(&x->battery[p], step_V);
+    flows->gas_A[p] = current_after(&x->gas[p], step_V);
+    flows->crank_A[p] = bus->crank_A[p] > 0.0 ? current_after(&x->crank[p], step_V) : 0.0;
+    flows->box_A[p] = leaf_A(&x->box[p], step_V);
     double wires_W = 0.0;
     for (int k = box->first; k < box->first_grouped; k++) {
-        const double i_A = t->single_A[k] + t->single_S[k] * box_step_V;
+        const double i_A = current_after(&x->single[k], box_step_V);
         flows->single_A[k] = i_A;
         wires_W += laws->load_ohm[k] * i_A * i_A;
     }
-    flows->load_wire_W[post] = wires_W;
-    flows->box_W[post] = flows->node_V[PR_NODE_BOX + post] * flows->box_A[post] - wires_W;
+    flows->load_wire_W[p] = wires_W;
+    flows->box_W[p] = x->v_V[PR_NODE_BOX + p] * flows->box_A[p] - wires_W;
+}
+
+static void clear_post(const pr_bus *bus, int p, pr_bus_flows *flows)
+{
+    flows->crank_A[p] = flows->battery_A[p] = flows->gas_A[p] = 0.0;
+    flows->box_A[p] = flows->box_W[p] = flows->load_wire_W[p] = 0.0;
+    for (int k = bus->box[p].first; k < bus->box[p].first_grouped; k++)
+        flows->single_A[k] = 0.0;
 }
 
 /* Currents of the last tangents after the last step. */
-static void hand_out(const pr_bus *bus, const pr_bus_laws *laws, const bool live[], bool joined,
-                     const tangents *t, const double step_V[], const double v_V[],
-                     pr_bus_flows *flows)
+static inline void hand_out(const pr_bus *bus, const pr_bus_laws *laws, newton *x,
+                            pr_bus_flows *flows)
 {
     const pr_system_def *def = &bus->system->def;
-    for (int n = 0; n < PR_NODES; n++)
-        flows->node_V[n] = v_V[n];
     for (int p = 0; p < PR_POSTS; p++) {
-        const bool on = p < bus->n_posts && live[p];
-        flows->crank_A[p] = on ? t->crank_A[p] + t->crank_S[p] * step_V[p] : 0.0;
-        flows->battery_A[p] = on ? t->battery_A[p] + t->battery_S[p] * step_V[p] : 0.0;
-        flows->gas_A[p] = on ? t->gas_A[p] + t->gas_S[p] * step_V[p] : 0.0;
-        flows->box_A[p] = on ? leaf_A(&t->box[p], step_V[p]) : 0.0;
-        flows->box_W[p] = flows->load_wire_W[p] = 0.0;
-        if (on)
-            share_out_box(bus, laws, p, t, leaf_step_V(&t->box[p], step_V[p]), flows);
+        if (x->live[p])
+            hand_out_post(bus, laws, p, x, flows);
         else
-            for (int k = bus->box[p].first; k < bus->box[p].first_grouped; k++)
-                flows->single_A[k] = 0.0;
+            clear_post(bus, p, flows);
     }
-    const int w = (int)def->winch_post, a = (int)def->alternator_post;
-    flows->winch_A = bus->winch_on && live[w] ? leaf_A(&t->winch, step_V[w]) : 0.0;
-    flows->alternator_A = 0.0;
+    flows->winch_A = flows->alternator_A = 0.0;
     flows->limited = false;
-    if (bus->alternator_on && live[a]) {
-        flows->alternator_A = leaf_A(&t->alternator, step_V[a]) + t->alternator_sense_S * step_V[a];
-        flows->limited = t->limited;
+    if (x->winch_post >= 0)
+        flows->winch_A = leaf_A(&x->winch, x->step_V[x->winch_post]);
+    else
+        x->v_V[PR_NODE_WINCH] = x->v_V[def->winch_post];
+    if (x->alternator_post >= 0) {
+        flows->alternator_A = leaf_A(&x->alternator, x->step_V[x->alternator_post]);
+        flows->limited = x->limited;
+    } else {
+        x->v_V[PR_NODE_ALTERNATOR] = x->v_V[def->alternator_post];
     }
     flows->link_out_A = flows->link_in_A = 0.0;
-    if (joined) {
-        flows->link_out_A = t->link_out_A + t->link[0] * step_V[0] + t->link[1] * step_V[1];
-        flows->link_in_A = t->link_in_A + t->link[2] * step_V[0] + t->link[3] * step_V[1];
+    if (x->joined) {
+        const double *j = x->link, *step_V = x->step_V;
+        flows->link_out_A = x->link_out_A + j[0] * step_V[0] + j[1] * step_V[1];
+        flows->link_in_A = x->link_in_A + j[2] * step_V[0] + j[3] * step_V[1];
     }
+    for (int n = 0; n < PR_NODES; n++)
+        flows->node_V[n] = x->v_V[n];
 }
 
 double pr_bus_residual_A(const pr_bus *bus, const pr_bus_flows *flows, int post)
@@ -474,50 +545,65 @@ double pr_bus_residual_A(const pr_bus *bus, const pr_bus_flows *flows, int post)
     return sum_A + (post == 0 ? flows->link_out_A : -flows->link_in_A);
 }
 
-pr_status pr_bus_solve(const pr_bus *bus, const pr_bus_laws *laws, double node_V[PR_NODES],
-                       pr_bus_flows *flows)
+/* What does not change from one iteration to the next. */
+static inline void begin(const pr_bus *bus, const pr_bus_laws *laws, const double node_V[PR_NODES],
+                         newton *x)
 {
-    bool live[PR_POSTS];
-    tangents t;
-    double v_V[PR_NODES];
+    const pr_system_def *def = &bus->system->def;
     for (int n = 0; n < PR_NODES; n++)
-        v_V[n] = node_V[n];
+        x->v_V[n] = node_V[n];
+    const bool joins = pr_bus_link_joins(bus);
     for (int p = 0; p < PR_POSTS; p++) {
-        live[p] = pr_bus_is_live(bus, laws, p);
-        if (!live[p])
-            v_V[p] = v_V[PR_NODE_BOX + p] = 0.0;
+        x->live[p] = p < bus->n_posts &&
+                     (has_source(bus, laws, p) || (joins && has_source(bus, laws, 1 - p)));
+        x->step_V[p] = 0.0;
+        x->leak_S[p] = pr_bus_leaks(bus, laws, p) ? PR_BUS_LEAK_S : 0.0;
+        if (!x->live[p])
+            x->v_V[p] = x->v_V[PR_NODE_BOX + p] = 0.0;
     }
-    const bool joined = pr_bus_link_joins(bus) && live[0] && live[1];
-    const double done_V = fmin(fmax(bus->accuracy_V, LEAST_DONE_V), MOST_DONE_V);
-    for (int n = 1; n <= NEWTON_MAX; n++) {
-        double step_V[PR_POSTS] = {0.0, 0.0};
-        take_tangents(bus, laws, v_V, live, &t);
-        if (!solve_posts(bus, laws, v_V, live, joined, &t, step_V))
-            break;
-        const double longest_V = larger(fabs(step_V[0]), fabs(step_V[1]));
-        if (longest_V > STEP_MAX_V) {
-            step_V[0] *= STEP_MAX_V / longest_V;
-            step_V[1] *= STEP_MAX_V / longest_V;
-        }
-        const double moved_V = move(bus, live, &t, step_V, v_V);
-        if (moved_V <= done_V) {
-            hand_out(bus, laws, live, joined, &t, step_V, v_V, flows);
-            flows->iterations = n;
-            for (int k = 0; k < PR_NODES; k++)
-                node_V[k] = v_V[k];
-            return PR_OK;
-        }
-        if (!isfinite(moved_V))
-            break;
-    }
+    x->joined = joins && x->live[0] && x->live[1];
+    x->winch_post = bus->winch_on && x->live[def->winch_post] ? (int)def->winch_post : -1;
+    x->alternator_post =
+        bus->alternator_on && x->live[def->alternator_post] ? (int)def->alternator_post : -1;
+}
+
+/* By bracketing, which closes on a jump as well as on a root. */
+static pr_status solve_slowly(const pr_bus *bus, const pr_bus_laws *laws, const newton *x,
+                              double node_V[PR_NODES], pr_bus_flows *flows)
+{
+    double v_V[PR_NODES];
     const pr_status status = pr_bus_bracket(bus, laws, v_V, flows);
     if (status != PR_OK)
         return status;
-    /* a bracket closes on a jump as well as on a root */
     for (int p = 0; p < bus->n_posts; p++)
-        if (live[p] && !(fabs(pr_bus_residual_A(bus, flows, p)) <= RESIDUAL_MAX_A))
+        if (x->live[p] && !(fabs(pr_bus_residual_A(bus, flows, p)) <= RESIDUAL_MAX_A))
             return PR_ERR_NO_SOLUTION;
-    for (int k = 0; k < PR_NODES; k++)
-        node_V[k] = v_V[k];
+    for (int n = 0; n < PR_NODES; n++)
+        node_V[n] = v_V[n];
     return PR_OK;
+}
+
+pr_status pr_bus_solve(const pr_bus *bus, const pr_bus_laws *laws, double node_V[PR_NODES],
+                       pr_bus_flows *flows)
+{
+    newton x;
+    begin(bus, laws, node_V, &x);
+    const double done_V = fmin(fmax(bus->accuracy_V, LEAST_DONE_V), MOST_DONE_V);
+    for (int n = 1; n <= NEWTON_MAX; n++) {
+        const double last_V[PR_POSTS] = {x.step_V[0], x.step_V[1]};
+        take_tangents(bus, laws, &x);
+        solve_posts(bus, laws, &x);
+        if (!isfinite(x.step_V[0] + x.step_V[1]))
+            break;
+        const bool whole = keep_steps_short(x.step_V, last_V);
+        const double moved_V = move(bus, laws, &x);
+        if (moved_V <= done_V && whole) {
+            hand_out(bus, laws, &x, flows);
+            flows->iterations = n;
+            for (int k = 0; k < PR_NODES; k++)
+                node_V[k] = x.v_V[k];
+            return PR_OK;
+        }
+    }
+    return solve_slowly(bus, laws, &x, node_V, flows);
 }

@@ -47,7 +47,7 @@ typedef struct pr_bus_load {
 typedef struct pr_bus_group {
     double exponent, scale, floor_V;
     int power;      /* in the system's power table, -1: none */
-    int first, end; /* members, in load[] */
+    int first, end; /* its members are those of load[first..end) with its exponent */
 } pr_bus_group;
 
 /* The loads at one post: singles are load[first..first_grouped), then groups. Around the voltage of
@@ -56,7 +56,8 @@ enum { PR_BOX_CELLS = 3 };
 typedef struct pr_bus_box {
     int first, first_grouped, end;
     int first_group, end_group;
-    int first_cell; /* of the polynomials; -1: none */
+    int first_cell;  /* of the polynomials; -1: none */
+    double middle_V; /* of their middle cell */
     double sum[PR_BOX_CELLS][PR_POWER_ORDER + 1];
 } pr_bus_box;
 
@@ -119,6 +120,8 @@ double pr_bus_residual_A(const pr_bus *bus, const pr_bus_flows *flows, int post)
 /* Laws of the leaves, shared by both methods. */
 double pr_bus_single_A(const pr_bus *bus, const pr_bus_laws *laws, int k, double box_V,
                        double *slope_S);
+/* Current of load[k], one of a group. */
+double pr_bus_grouped_A(const pr_bus *bus, int k, double box_V);
 /* Current of all groups of a box. */
 double pr_bus_groups_A(const pr_bus *bus, const pr_bus_box *box, double box_V, double *slope_S);
 /* Does so if the voltage is not in the middle cell already. */

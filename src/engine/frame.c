@@ -54,42 +54,53 @@ static bool is_single(const pr_system *system, const pr_sim *sim, int k)
 static void add_load(const pr_system *system, const pr_sim *sim, int k, int wire_at, pr_bus *bus)
 {
     const pr_load_def *d = &system->load[k].def;
-    const double a = d->exponent, since_s = sim->modes.load_since_s[k] - sim->origin_s;
-    const int power = d->wire_ohm == 0.0 ? system->powers.of_load[k] : -1;
-    bus->load[bus->n_loads++] =
-        (pr_bus_load){.load = &system->load[k],
-                      .index = k,
-                      .wire_at = wire_at,
-                      .since_s = since_s,
-                      .power = power,
-                      .scale = system->load_scale[k],
-                      .floor_V = a < 1.0 ? PR_LOAD_LOW_FRAC * d->reference_V : 0.0};
+    pr_bus_load *b = &bus->load[bus->n_loads++];
+    b->load = &system->load[k];
+    b->index = k;
+    b->wire_at = wire_at;
+    b->since_s = sim->modes.load_since_s[k] - sim->origin_s;
+    b->power = d->wire_ohm == 0.0 ? system->powers.of_load[k] : -1;
+    b->scale = system->load_scale[k];
+    b->floor_V = d->exponent < 1.0 ? PR_LOAD_LOW_FRAC * d->reference_V : 0.0;
 }
 
-/* Groups the loads of one post that share an exponent: one power for all of them. */
-static void group_loads(const pr_system *system, const pr_sim *sim, const int members[], int n,
-                        pr_bus *bus, int *n_groups)
+/* Group of an exponent among those of a box; a new one if there is none yet. */
+static pr_bus_group *find_group(pr_bus *bus, pr_bus_box *box, double exponent, int power)
 {
-    bool taken[PR_LOADS_MAX] = {false};
+    for (int g = box->first_group; g < box->end_group; g++)
+        if (bus->group[g].exponent == exponent)
+            return &bus->group[g];
+    pr_bus_group *new = &bus->group[box->end_group++];
+    *new = (pr_bus_group){.exponent = exponent, .power = power, .first = box->first_grouped};
+    return new;
+}
+
+/* Loads of one post that share an exponent become a group: one power for all of them. */
+static void group_loads(const pr_system *system, const pr_sim *sim, const int members[], int n,
+                        pr_bus *bus, pr_bus_box *box)
+{
     for (int i = 0; i < n; i++) {
-        if (taken[i])
-            continue;
-        const double a = system->load[members[i]].def.exponent;
-        pr_bus_group *g = &bus->group[(*n_groups)++];
-        *g = (pr_bus_group){
-            .exponent = a, .power = system->powers.of_load[members[i]], .first = bus->n_loads};
-        for (int j = i; j < n; j++) {
-            const pr_load *load = &system->load[members[j]];
-            if (taken[j] || load->def.exponent != a)
-                continue;
-            taken[j] = true;
-            g->scale += system->load_scale[members[j]];
-            if (a < 1.0)
-                g->floor_V = fmax(g->floor_V, PR_LOAD_LOW_FRAC * load->def.reference_V);
-            add_load(system, sim, members[j], -1, bus);
-        }
-        g->end = bus->n_loads;
+        const int k = members[i];
+        const double a = system->load[k].def.exponent;
+        pr_bus_group *g = find_group(bus, box, a, system->powers.of_load[k]);
+        add_load(system, sim, k, -1, bus);
+        const double floor_V = bus->load[bus->n_loads - 1].floor_V;
+        g->scale += system->load_scale[k];
+        if (floor_V > g->floor_V)
+            g->floor_V = floor_V;
     }
+    box->end = bus->n_loads;
+    for (int g = box->first_group; g < box->end_group; g++)
+        bus->group[g].end = box->end;
+}
+
+/* Where the wire of a load that has one is in the state vector. */
+static int load_wire_at(const pr_system *system, int k)
+{
+    int i = 0;
+    while (system->at.wire_run[i] != PR_RUN_FIRST_LOAD + k)
+        i++;
+    return system->at.wire + i;
 }
 
 static void build_loads(const pr_system *system, const pr_sim *sim, pr_bus *bus)
@@ -100,22 +111,19 @@ static void build_loads(const pr_system *system, const pr_sim *sim, pr_bus *bus)
         int members[PR_LOADS_MAX], n = 0;
         pr_bus_box *box = &bus->box[p];
         box->first = bus->n_loads;
-        for (int k = 0, wire = 0; k < system->def.n_loads; k++) {
-            while (wire < system->at.n_wires && system->at.wire_run[wire] < PR_RUN_FIRST_LOAD + k)
-                wire++;
+        for (int k = 0; k < system->def.n_loads; k++) {
             if (!sim->modes.load_on[k] || (int)system->def.load[k].post != p)
                 continue;
             const bool wired = system->def.run[PR_RUN_FIRST_LOAD + k].present;
             if (is_single(system, sim, k))
-                add_load(system, sim, k, wired ? system->at.wire + wire : -1, bus);
+                add_load(system, sim, k, wired ? load_wire_at(system, k) : -1, bus);
             else
                 members[n++] = k;
         }
         box->first_grouped = bus->n_loads;
-        box->first_group = n_groups;
-        group_loads(system, sim, members, n, bus, &n_groups);
-        box->end = bus->n_loads;
-        box->end_group = n_groups;
+        box->first_group = box->end_group = n_groups;
+        group_loads(system, sim, members, n, bus, box);
+        n_groups = box->end_group;
         box->first_cell = -1; /* summed when the voltage is known */
     }
     for (int p = bus->n_posts; p < PR_POSTS; p++)
@@ -158,12 +166,16 @@ static void build_pull(const pr_system *system, const pr_sim *sim, pr_frame *f)
 
 static void build_wires(const pr_system *system, pr_frame *f)
 {
-    for (int i = 0; i < system->at.n_wires; i++)
-        f->wire_single[i] =
-            system->at.wire_run[i] < PR_RUN_FIRST_LOAD ? PR_WIRE_MAIN : PR_WIRE_IDLE;
+    for (int r = 0; r < PR_RUN_FIRST_LOAD; r++)
+        f->wire_at[r] = -1;
+    int i = 0;
+    for (; i < system->at.n_wires && system->at.wire_run[i] < PR_RUN_FIRST_LOAD; i++)
+        f->wire_at[system->at.wire_run[i]] = system->at.wire + i;
+    f->n_main_wires = i;
+    for (int k = 0; k < system->def.n_loads; k++)
+        f->place[k] = -1;
     for (int k = 0; k < f->bus.n_loads; k++)
-        if (f->bus.load[k].wire_at >= 0)
-            f->wire_single[f->bus.load[k].wire_at - system->at.wire] = k;
+        f->place[f->bus.load[k].index] = k;
 }
 
 static void build_thermostats(const pr_system *system, const pr_sim *sim, const pr_phase *phase,

@@ -8,8 +8,6 @@
 #include "engine/bus.h"
 #include "engine/sim.h"
 
-enum { PR_WIRE_MAIN = -1, PR_WIRE_IDLE = -2 };
-
 typedef struct pr_frame {
     const pr_system *system;
     pr_bus bus;
@@ -24,7 +22,9 @@ typedef struct pr_frame {
     double change_m;   /* travel at which demand or layer changes; infinite: never */
     double rope_end_m; /* travel at which the rope is all in */
     double thermostat_K_per_s[PR_LOADS_MAX];
-    int wire_single[PR_RUNS_MAX]; /* by wire: place of its load in bus.load[], or one of these */
+    int wire_at[PR_RUN_FIRST_LOAD]; /* by main run: its wire in the state vector, -1: none */
+    int n_main_wires;               /* wires before those of loads */
+    int place[PR_LOADS_MAX];        /* by load: where it is in bus.load[], -1: off */
     double crank_A;
 } pr_frame;
 

@@ -5,6 +5,7 @@
  * currents at the same instant, so that sums that vanish at every instant vanish in the ledger. */
 #include "base/number.h"
 #include "engine/frame.h"
+#include "physics/battery_branch.h"
 
 #include <math.h>
 
@@ -13,10 +14,15 @@ static const double FULL_OUTPUT_FRAC = 0.9;
 /* A winch known only by its current keeps it down to this voltage. */
 static const double SINK_V = 1.0;
 
-pr_battery_state pr_state_battery(const pr_system *system, const double y[], int post)
+static inline pr_battery_state battery_state(const pr_system *system, const double y[], int post)
 {
     const double *s = &y[system->at.battery[post]];
     return (pr_battery_state){.q1_As = s[0], .q2_As = s[1], .v1_V = s[2], .T_degC = s[3]};
+}
+
+pr_battery_state pr_state_battery(const pr_system *system, const double y[], int post)
+{
+    return battery_state(system, y, post);
 }
 
 static pr_alternator_state alternator_state(const pr_system *system, const double y[])
@@ -56,25 +62,27 @@ static double profile_A(const pr_system_def *def, double tau_s)
     return a[i] + (a[i + 1] - a[i]) * (tau_s - s[i]) / (s[i + 1] - s[i]);
 }
 
-static void take_series_ohms(const pr_frame *f, const double y[], pr_bus_laws *laws)
+static inline double run_ohm(const pr_frame *f, const double y[], pr_run_role run)
 {
-    const pr_system *system = f->system;
-    double run_ohm[PR_RUN_FIRST_LOAD] = {0.0};
-    for (int i = 0; i < system->at.n_wires && system->at.wire_run[i] < PR_RUN_FIRST_LOAD; i++) {
-        const int run = system->at.wire_run[i];
-        run_ohm[run] = pr_wire_resistance_ohm(&system->wire[run], y[system->at.wire + i]);
-    }
-    laws->alternator_ohm = run_ohm[PR_RUN_ALTERNATOR];
-    laws->winch_ohm = run_ohm[PR_RUN_WINCH];
-    if (system->def.has_winch)
-        laws->winch_ohm += system->def.motor.contactor_ohm;
-    laws->box_ohm[0] = run_ohm[PR_RUN_LOADS];
-    laws->box_ohm[1] = run_ohm[PR_RUN_LOADS_SECOND];
-    laws->link_ohm = run_ohm[PR_RUN_LINK];
+    const int at = f->wire_at[run];
+    return at < 0 ? 0.0 : pr_wire_resistance_ohm(&f->system->wire[run], y[at]);
+}
+
+static inline void take_series_ohms(const pr_frame *f, const double y[], pr_bus_laws *laws)
+{
+    const pr_system_def *def = &f->system->def;
+    laws->alternator_ohm = run_ohm(f, y, PR_RUN_ALTERNATOR);
+    laws->winch_ohm = run_ohm(f, y, PR_RUN_WINCH);
+    if (def->has_winch)
+        laws->winch_ohm += def->motor.contactor_ohm;
+    laws->box_ohm[0] = run_ohm(f, y, PR_RUN_LOADS);
+    laws->box_ohm[1] = run_ohm(f, y, PR_RUN_LOADS_SECOND);
+    laws->link_ohm = run_ohm(f, y, PR_RUN_LINK);
 }
 
 /* Wires and inrush of the singles. */
-static void take_singles(const pr_frame *f, double tau_s, const double y[], pr_bus_laws *laws)
+static inline void take_singles(const pr_frame *f, double tau_s, const double y[],
+                                pr_bus_laws *laws)
 {
     for (int p = 0; p < f->bus.n_posts; p++)
         for (int k = f->bus.box[p].first; k < f->bus.box[p].first_grouped; k++) {
@@ -85,7 +93,8 @@ static void take_singles(const pr_frame *f, double tau_s, const double y[], pr_b
         }
 }
 
-static void take_winch_law(const pr_frame *f, double tau_s, const double y[], pr_bus_laws *laws)
+static inline void take_winch_law(const pr_frame *f, double tau_s, const double y[],
+                                  pr_bus_laws *laws)
 {
     const pr_system_def *def = &f->system->def;
     if (!f->bus.winch_on)
@@ -99,13 +108,13 @@ static void take_winch_law(const pr_frame *f, double tau_s, const double y[], pr
         laws->winch_stall_ohm = laws->winch_A > 0.0 ? SINK_V / laws->winch_A : 1.0;
 }
 
-static void take_laws(const pr_frame *f, double tau_s, const double y[], pr_bus_laws *laws)
+static inline void take_laws(const pr_frame *f, double tau_s, const double y[], pr_bus_laws *laws)
 {
     const pr_system *system = f->system;
     laws->tau_s = tau_s;
     for (int p = 0; p < f->bus.n_posts; p++) {
-        const pr_battery_state s = pr_state_battery(system, y, p);
-        pr_battery_branch_at(&system->battery[p], &s, f->bus.battery_open[p], &laws->battery[p]);
+        const pr_battery_state s = battery_state(system, y, p);
+        pr_branch_at(&system->battery[p], &s, f->bus.battery_open[p], &laws->battery[p]);
     }
     laws->alternator.running = false;
     if (system->def.has_alternator) {
@@ -220,6 +229,8 @@ pr_status pr_frame_settle_field(pr_frame *frame, pr_field guess, double tau_s, c
      * on */
     const double accuracy_V = frame->bus.accuracy_V;
     frame->bus.accuracy_V = 0.0;
+    for (int p = 0; p < frame->bus.n_posts; p++)
+        pr_bus_centre_groups(&frame->bus, &frame->bus.box[p], node_V[PR_NODE_BOX + p]);
     const pr_status status = find_field(frame, guess, tau_s, y, node_V, at);
     frame->bus.accuracy_V = accuracy_V;
     for (int p = 0; status == PR_OK && p < frame->bus.n_posts; p++)
@@ -227,28 +238,14 @@ pr_status pr_frame_settle_field(pr_frame *frame, pr_field guess, double tau_s, c
     return status;
 }
 
-static double find_load_A(const pr_frame *f, const pr_instant *at, int load, int *found)
-{
-    for (int p = 0; p < f->bus.n_posts; p++) {
-        const pr_bus_box *box = &f->bus.box[p];
-        for (int k = box->first; k < box->end; k++) {
-            if (f->bus.load[k].index != load)
-                continue;
-            *found = k;
-            if (k < box->first_grouped)
-                return at->flows.single_A[k];
-            return pr_load_current_A(&f->system->load[load], at->flows.node_V[PR_NODE_BOX + p],
-                                     PR_INF, NULL);
-        }
-    }
-    *found = -1;
-    return 0.0;
-}
-
 double pr_frame_load_A(const pr_frame *frame, const pr_instant *at, int load)
 {
-    int k;
-    return find_load_A(frame, at, load, &k);
+    const int k = frame->place[load], post = (int)frame->system->def.load[load].post;
+    if (k < 0)
+        return 0.0;
+    if (k < frame->bus.box[post].first_grouped)
+        return at->flows.single_A[k];
+    return pr_bus_grouped_A(&frame->bus, k, at->flows.node_V[PR_NODE_BOX + post]);
 }
 
 double pr_frame_load_V(const pr_frame *frame, const pr_instant *at, int k)
@@ -259,46 +256,39 @@ double pr_frame_load_V(const pr_frame *frame, const pr_instant *at, int k)
     return b->wire_at < 0 ? box_V : box_V - at->laws.load_ohm[k] * at->flows.single_A[k];
 }
 
-static inline double larger(double a, double b)
+/* Currents of the runs that do not belong to a load. */
+static inline void take_run_currents(const pr_bus_flows *flows, double run_A[PR_RUN_FIRST_LOAD])
 {
-    return a > b ? a : b;
+    const double out_A = fabs(flows->link_out_A), in_A = fabs(flows->link_in_A);
+    run_A[PR_RUN_ALTERNATOR] = flows->alternator_A;
+    run_A[PR_RUN_WINCH] = flows->winch_A;
+    run_A[PR_RUN_LOADS] = flows->box_A[0];
+    run_A[PR_RUN_LOADS_SECOND] = flows->box_A[1];
+    run_A[PR_RUN_LINK] = out_A > in_A ? out_A : in_A;
 }
 
 double pr_frame_run_A(const pr_frame *frame, const pr_instant *at, int run)
 {
-    const pr_bus_flows *flows = &at->flows;
-    switch (run) {
-    case PR_RUN_ALTERNATOR:
-        return flows->alternator_A;
-    case PR_RUN_WINCH:
-        return flows->winch_A;
-    case PR_RUN_LOADS:
-        return flows->box_A[0];
-    case PR_RUN_LOADS_SECOND:
-        return flows->box_A[1];
-    case PR_RUN_LINK:
-        return larger(fabs(flows->link_out_A), fabs(flows->link_in_A));
-    default:
+    if (run >= PR_RUN_FIRST_LOAD)
         return pr_frame_load_A(frame, at, run - PR_RUN_FIRST_LOAD);
-    }
+    double run_A[PR_RUN_FIRST_LOAD];
+    take_run_currents(&at->flows, run_A);
+    return run_A[run];
 }
 
-static void battery_rates(const pr_frame *f, const double y[], const pr_instant *at, double dy[])
+static inline void battery_rates(const pr_frame *f, const double y[], const pr_instant *at,
+                                 double dy[])
 {
-    double *ledger = &dy[f->system->at.ledger];
-    const double ambient_degC = f->system->def.ambient_degC;
+    const pr_system *system = f->system;
+    double *ledger = &dy[system->at.ledger];
     for (int p = 0; p < f->bus.n_posts; p++) {
-        const pr_battery *battery = &f->system->battery[p];
-        const pr_battery_branch *branch = &at->laws.battery[p];
-        const pr_battery_state s = pr_state_battery(f->system, y, p);
+        const pr_battery_state s = battery_state(system, y, p);
         const double v_V = at->flows.node_V[p], i_A = at->flows.battery_A[p];
-        pr_battery_state rates;
         const double gas_A = at->flows.gas_A[p];
-        pr_battery_rates_gassing(battery, &s, branch, v_V, i_A, gas_A, ambient_degC, &rates);
-        /* what warms it and what it gives to the air */
-        const double heat_W = rates.T_degC * battery->heat_capacity_J_per_K +
-                              battery->case_conductance_W_per_K * (s.T_degC - ambient_degC);
-        double *d = &dy[f->system->at.battery[p]];
+        pr_battery_state rates;
+        const double heat_W = pr_branch_rates(&system->battery[p], &s, &at->laws.battery[p], v_V,
+                                              i_A, gas_A, system->def.ambient_degC, &rates);
+        double *d = &dy[system->at.battery[p]];
         d[0] = rates.q1_As;
         d[1] = rates.q2_As;
         d[2] = rates.v1_V;
@@ -308,23 +298,26 @@ static void battery_rates(const pr_frame *f, const double y[], const pr_instant 
         ledger[PR_LEDGER_BATTERY0_J + p] = v_V * i_A;
         ledger[PR_LEDGER_BATTERY0_HEAT_J + p] = heat_W;
     }
+    if (f->bus.n_posts < PR_POSTS)
+        ledger[PR_LEDGER_BATTERY1_As] = ledger[PR_LEDGER_GAS1_As] = ledger[PR_LEDGER_BATTERY1_J] =
+            ledger[PR_LEDGER_BATTERY1_HEAT_J] = 0.0;
 }
 
-static void alternator_rates(const pr_frame *f, const double y[], const pr_instant *at, double dy[])
+static inline void alternator_rates(const pr_frame *f, const double y[], const pr_instant *at,
+                                    double dy[])
 {
     const pr_system *system = f->system;
+    double *ledger = &dy[system->at.ledger];
+    ledger[PR_LEDGER_ALTERNATOR_As] = at->flows.alternator_A;
+    ledger[PR_LEDGER_ALTERNATOR_J] = at->flows.node_V[PR_NODE_ALTERNATOR] * at->flows.alternator_A;
     if (!system->def.has_alternator)
         return;
     const pr_alternator_state s = alternator_state(system, y);
-    const double i_A = at->flows.alternator_A, v_V = at->flows.node_V[PR_NODE_ALTERNATOR];
     pr_alternator_state rates;
-    pr_alternator_rates(&system->alternator, &s, &at->laws.alternator, i_A, at->flows.limited,
-                        system->def.ambient_degC, &rates);
+    pr_alternator_rates(&system->alternator, &s, &at->laws.alternator, at->flows.alternator_A,
+                        at->flows.limited, system->def.ambient_degC, &rates);
     dy[system->at.alternator] = rates.winding_degC;
     dy[system->at.alternator + 1] = rates.ceiling_A;
-    double *ledger = &dy[system->at.ledger];
-    ledger[PR_LEDGER_ALTERNATOR_As] = i_A;
-    ledger[PR_LEDGER_ALTERNATOR_J] = v_V * i_A;
 }
 
 double pr_frame_full_output_A(const pr_frame *frame, const pr_instant *at)
@@ -339,7 +332,8 @@ double pr_frame_full_output_A(const pr_frame *frame, const pr_instant *at)
                                         at->flows.node_V[PR_NODE_ALTERNATOR]);
 }
 
-static void winch_rates(const pr_frame *f, const double y[], const pr_instant *at, double dy[])
+static inline void winch_rates(const pr_frame *f, const double y[], const pr_instant *at,
+                               double dy[])
 {
     const pr_system *system = f->system;
     double *ledger = &dy[system->at.ledger];
@@ -360,24 +354,35 @@ static void winch_rates(const pr_frame *f, const double y[], const pr_instant *a
     dy[system->at.travel] = at->speed_mps * f->ratio / f->rope_per_travel;
 }
 
-static void wire_rates(const pr_frame *f, const double y[], const pr_instant *at, double dy[])
+static inline double wire_rate(const pr_wire_line *w, double i_A, double T_degC,
+                               double ambient_degC)
+{
+    return i_A * i_A * (w->a + w->b * T_degC) - w->g * (T_degC - ambient_degC) + w->c;
+}
+
+static inline void wire_rates(const pr_frame *f, const double y[], const pr_instant *at,
+                              double dy[])
 {
     const pr_system *system = f->system;
     const double ambient_degC = system->def.ambient_degC;
     const double *T_degC = &y[system->at.wire];
     double *rate = &dy[system->at.wire];
-    for (int i = 0; i < system->at.n_wires; i++) {
-        const pr_wire_line *w = &system->wire_line[i];
-        double i_A = 0.0;
-        if (f->wire_single[i] >= 0)
-            i_A = at->flows.single_A[f->wire_single[i]];
-        else if (f->wire_single[i] == PR_WIRE_MAIN)
-            i_A = pr_frame_run_A(f, at, system->at.wire_run[i]);
-        rate[i] = i_A * i_A * (w->a + w->b * T_degC[i]) - w->g * (T_degC[i] - ambient_degC) + w->c;
+    double run_A[PR_RUN_FIRST_LOAD];
+    take_run_currents(&at->flows, run_A);
+    int i = 0;
+    for (; i < f->n_main_wires; i++)
+        rate[i] = wire_rate(&system->wire_line[i], run_A[system->at.wire_run[i]], T_degC[i],
+                            ambient_degC);
+    for (; i < system->at.n_wires; i++) {
+        /* a load with a wire is a single */
+        const int k = f->place[system->at.wire_run[i] - PR_RUN_FIRST_LOAD];
+        rate[i] = wire_rate(&system->wire_line[i], k < 0 ? 0.0 : at->flows.single_A[k], T_degC[i],
+                            ambient_degC);
     }
 }
 
-static void fuse_rates(const pr_frame *f, const double y[], const pr_instant *at, double dy[])
+static inline void fuse_rates(const pr_frame *f, const double y[], const pr_instant *at,
+                              double dy[])
 {
     const pr_system *system = f->system;
     for (int i = 0; i < system->at.n_fuses; i++) {
@@ -390,7 +395,7 @@ static void fuse_rates(const pr_frame *f, const double y[], const pr_instant *at
 }
 
 /* What the network as a whole draws and loses. */
-static void network_ledger(const pr_frame *f, const pr_instant *at, double dy[])
+static inline void network_ledger(const pr_frame *f, const pr_instant *at, double dy[])
 {
     const pr_bus_flows *x = &at->flows;
     const pr_bus_laws *r = &at->laws;
@@ -412,12 +417,11 @@ static void network_ledger(const pr_frame *f, const pr_instant *at, double dy[])
     ledger[PR_LEDGER_WIRE_HEAT_J] = wires_W;
     ledger[PR_LEDGER_LINK_LOSS_As] = x->link_out_A - x->link_in_A;
     ledger[PR_LEDGER_LINK_HEAT_J] = x->node_V[0] * x->link_out_A - x->node_V[1] * x->link_in_A;
+    ledger[PR_LEDGER_FULL_OUTPUT_s] = 0.0; /* kept by the run loop */
 }
 
 void pr_frame_rates(const pr_frame *frame, const double y[], const pr_instant *at, double dy[])
 {
-    for (int i = frame->system->at.ledger; i < frame->system->n_states; i++)
-        dy[i] = 0.0;
     battery_rates(frame, y, at, dy);
     alternator_rates(frame, y, at, dy);
     winch_rates(frame, y, at, dy);

@@ -36,35 +36,11 @@
 #include "base/exponential.h"
 #include "base/number.h"
 #include "base/root.h"
+#include "physics/battery_branch.h"
 #include "physics/battery_law.h"
 
 #include <math.h>
 #include <stddef.h>
-
-static const double GAS_PER_V = 11.0 / PR_CELLS, GAS_PER_K = 0.06;
-static const double GAS_REF_V = 2.23 * PR_CELLS, GAS_FADE_V = 0.05;
-static const double ACCEPT_REF_V = 14.4;
-
-static double k_factor(const pr_battery *b, double T_degC)
-{
-    return pr_exp(b->k_per_K * (T_degC - PR_LABEL_degC));
-}
-
-static double emf_V(const pr_battery *b, double s1, double T_degC)
-{
-    return pr_table_at(&b->rest_V, s1, NULL) + b->emf_V_per_K * (T_degC - PR_LABEL_degC);
-}
-
-static double full_resistance_ohm(const pr_battery *b, double T_degC)
-{
-    return b->r25_ohm * pr_resistance_factor(b->r_per_K, T_degC);
-}
-
-/* rho */
-static double surface_factor(const pr_battery *b, double s1, double T_degC)
-{
-    return pr_polarisation_factor(b->polarisation, s1, pr_unreachable_frac(b->unreachable, T_degC));
-}
 
 double pr_battery_soc_frac(const pr_battery *b, const pr_battery_state *s)
 {
@@ -78,13 +54,13 @@ double pr_battery_surface_frac(const pr_battery *b, const pr_battery_state *s)
 
 double pr_battery_rest_V(const pr_battery *b, double soc_frac, double T_degC)
 {
-    return emf_V(b, soc_frac, T_degC);
+    return pr_battery_emf_V(b, soc_frac, T_degC);
 }
 
 double pr_battery_resistance_ohm(const pr_battery *b, const pr_battery_state *s)
 {
-    const double rho = surface_factor(b, pr_battery_surface_frac(b, s), s->T_degC);
-    return full_resistance_ohm(b, s->T_degC) * (b->r0_share * rho + 1.0 - b->r0_share);
+    const double rho = pr_battery_surface_factor(b, pr_battery_surface_frac(b, s), s->T_degC);
+    return pr_battery_full_ohm(b, s->T_degC) * (b->r0_share * rho + 1.0 - b->r0_share);
 }
 
 pr_battery_state pr_battery_state_rested(const pr_battery *b, double soc_frac, double T_degC)
@@ -103,7 +79,7 @@ typedef struct rest_context {
 static double rest_error_V(double soc_frac, void *context)
 {
     const rest_context *r = context;
-    return emf_V(r->battery, soc_frac, r->T_degC) - r->rest_V;
+    return pr_battery_emf_V(r->battery, soc_frac, r->T_degC) - r->rest_V;
 }
 
 pr_status pr_battery_state_from_rest_V(const pr_battery *b, double rest_V, double T_degC,
@@ -111,7 +87,7 @@ pr_status pr_battery_state_from_rest_V(const pr_battery *b, double rest_V, doubl
 {
     rest_context r = {b, rest_V, T_degC};
     /* a rested battery just off the charger reads a little above the table: that is full */
-    const double above_V = rest_V - emf_V(b, 1.0, T_degC);
+    const double above_V = rest_V - pr_battery_emf_V(b, 1.0, T_degC);
     if (!isfinite(rest_V) || !isfinite(T_degC) || above_V > 0.25 || rest_error_V(0.0, &r) > 0.0)
         return PR_ERR_RANGE;
     double soc_frac = 1.0;
@@ -127,79 +103,18 @@ pr_status pr_battery_state_from_rest_V(const pr_battery *b, double rest_V, doubl
 void pr_battery_branch_at(const pr_battery *b, const pr_battery_state *s, bool open,
                           pr_battery_branch *branch)
 {
-    const double s1 = pr_battery_surface_frac(b, s), dT = s->T_degC - PR_LABEL_degC;
-    const double r_ohm = full_resistance_ohm(b, s->T_degC);
-    const double e_V = emf_V(b, s1, s->T_degC) + s->v1_V;
-    *branch = (pr_battery_branch){
-        .e_V = e_V,
-        .r0_ohm = b->r0_share * r_ohm * surface_factor(b, s1, s->T_degC),
-        .r0_charge_ohm = b->r0_share * r_ohm,
-        .r1_ohm = (1.0 - b->r0_share) * r_ohm,
-        .accept_A = b->accept_ref_A * (1.0 - s1), /* overfull: negative, nothing is accepted */
-        .accept_exponent = b->accept_per_V * (e_V - ACCEPT_REF_V) + b->accept_per_K * dT,
-        .accept_per_V = b->accept_per_V,
-        .accept_cap_A = b->accept_cap_A,
-        .gas_A = b->gas_ref_A,
-        .gas_exponent = GAS_PER_V * (e_V - GAS_REF_V) + GAS_PER_K * dT,
-        .open = open,
-        .no_charge = b->def.chemistry == PR_LIFEPO4 && s->T_degC < b->def.bms_min_charge_degC,
-    };
-}
-
-/* Gassing current at d volts above rest (d > 0), and its slope. */
-static double gas_current_A(const pr_battery_branch *branch, double d, double *slope_S)
-{
-    if (branch->gas_A <= 0.0)
-        return *slope_S = 0.0;
-    const double full = branch->gas_A * pr_exp(branch->gas_exponent + GAS_PER_V * d);
-    const double w2 = GAS_FADE_V * GAS_FADE_V, per = 1.0 / (d * d + w2), fade = d * d * per;
-    *slope_S = full * (GAS_PER_V * fade + 2.0 * d * w2 * per * per);
-    return full * fade;
-}
-
-/* Main charging current at d volts above rest (d > 0), and its slope. */
-static double main_current_A(const pr_battery_branch *branch, double d, double *slope_S)
-{
-    double accept_A = branch->accept_A, accept_slope_S = 0.0;
-    if (accept_A > 0.0 && branch->accept_per_V > 0.0) {
-        accept_A *= pr_exp(branch->accept_exponent + branch->accept_per_V * d);
-        accept_slope_S = accept_A * branch->accept_per_V;
-    }
-    if (accept_A > branch->accept_cap_A) {
-        accept_A = branch->accept_cap_A;
-        accept_slope_S = 0.0;
-    }
-    const double ohmic_S = 1.0 / branch->r0_charge_ohm, ohmic_A = d * ohmic_S;
-    /* (a^-4 + b^-4)^(-1/4) without overflow: the smaller one over a root between 1 and 2^(1/4) */
-    const bool by_ohm = ohmic_A < accept_A;
-    const double small = by_ohm ? ohmic_A : accept_A, large = by_ohm ? accept_A : ohmic_A;
-    if (small <= 0.0)
-        return *slope_S = 0.0;
-    const double ratio = small / large, ratio2 = ratio * ratio;
-    const double of_small = 1.0 / sqrt(sqrt(1.0 + ratio2 * ratio2)), of_large = of_small * ratio;
-    const double po = by_ohm ? of_small : of_large, pa = by_ohm ? of_large : of_small;
-    const double po2 = po * po, pa2 = pa * pa;
-    *slope_S = po2 * po2 * po * ohmic_S + pa2 * pa2 * pa * accept_slope_S;
-    return small * of_small;
+    pr_branch_at(b, s, open, branch);
 }
 
 double pr_battery_branch_parts_A(const pr_battery_branch *branch, double v_V, double *dI_dV,
                                  double *gas_A, double *dgas_dV)
 {
-    *dI_dV = *gas_A = *dgas_dV = 0.0;
-    if (branch->open)
-        return 0.0;
-    const double d = v_V - branch->e_V;
-    if (d <= 0.0) {
-        *dI_dV = 1.0 / branch->r0_ohm;
-        return d * *dI_dV;
-    }
-    if (branch->no_charge)
-        return isnan(d) ? d : 0.0;
-    const double i_A = main_current_A(branch, d, dI_dV);
-    *gas_A = gas_current_A(branch, d, dgas_dV);
-    *dI_dV += *dgas_dV;
-    return i_A + *gas_A;
+    pr_tangent gas;
+    const pr_tangent all = pr_branch_tangent(branch, v_V, &gas);
+    *dI_dV = all.slope_S;
+    *gas_A = gas.i_A;
+    *dgas_dV = gas.slope_S;
+    return all.i_A;
 }
 
 double pr_battery_branch_current_A(const pr_battery_branch *branch, double v_V, double *dI_dV)
@@ -215,17 +130,7 @@ double pr_battery_branch_current_A(const pr_battery_branch *branch, double v_V, 
 static double gas_at_A(const pr_battery_branch *branch, double v_V)
 {
     const double d = v_V - branch->e_V;
-    double slope_S;
-    return branch->open || branch->no_charge || d <= 0.0 ? 0.0 : gas_current_A(branch, d, &slope_S);
-}
-
-/* Heat from the terminal current; `gas_A` is its gassing part. */
-static double heat_at_W(const pr_battery_state *s, const pr_battery_branch *branch, double v_V,
-                        double i_A, double gas_A)
-{
-    /* with the switch open the terminal voltage is the bus's, not the battery's */
-    const double loss_W = branch->open ? 0.0 : i_A * (v_V - branch->e_V);
-    return loss_W + (branch->e_V - s->v1_V) * gas_A + s->v1_V * s->v1_V / branch->r1_ohm;
+    return branch->open || branch->no_charge || d <= 0.0 ? 0.0 : pr_branch_gas(branch, d).i_A;
 }
 
 void pr_battery_powers_W(const pr_battery *b, const pr_battery_state *s,
@@ -235,23 +140,7 @@ void pr_battery_powers_W(const pr_battery *b, const pr_battery_state *s,
     (void)b;
     const double gas_A = gas_at_A(branch, v_V);
     *chemical_W = (branch->e_V - s->v1_V) * (i_A - gas_A);
-    *heat_W = heat_at_W(s, branch, v_V, i_A, gas_A);
-}
-
-void pr_battery_rates_gassing(const pr_battery *b, const pr_battery_state *s,
-                              const pr_battery_branch *branch, double v_V, double i_A, double gas_A,
-                              double ambient_degC, pr_battery_state *rates)
-{
-    const double c = b->c_frac, delta = s->q2_As / (1.0 - c) - s->q1_As / c;
-    const double k_per_s = k_factor(b, s->T_degC) * (delta > 0.0 ? b->k_per_s : b->k_charge_per_s);
-    const double flow_A = k_per_s * c * (1.0 - c) * delta;
-    const double cooling_W = b->case_conductance_W_per_K * (s->T_degC - ambient_degC);
-    *rates = (pr_battery_state){
-        .q1_As = i_A - gas_A + flow_A,
-        .q2_As = -flow_A,
-        .v1_V = (i_A * branch->r1_ohm - s->v1_V) / b->tau_s,
-        .T_degC = (heat_at_W(s, branch, v_V, i_A, gas_A) - cooling_W) / b->heat_capacity_J_per_K,
-    };
+    *heat_W = pr_branch_heat_W(s, branch, v_V, i_A, gas_A);
 }
 
 void pr_battery_rates(const pr_battery *b, const pr_battery_state *s,
@@ -259,7 +148,7 @@ void pr_battery_rates(const pr_battery *b, const pr_battery_state *s,
                       pr_battery_state *rates, double *gas_A)
 {
     const double gas = gas_at_A(branch, v_V);
-    pr_battery_rates_gassing(b, s, branch, v_V, i_A, gas, ambient_degC, rates);
+    pr_branch_rates(b, s, branch, v_V, i_A, gas, ambient_degC, rates);
     if (gas_A != NULL)
         *gas_A = gas;
 }
@@ -273,7 +162,7 @@ static double delta_after(double delta, double i_A, double c, double k_per_s, do
 
 static void advance_wells(const pr_battery *b, pr_battery_state *s, double i_A, double dt_s)
 {
-    const double c = b->c_frac, kT = k_factor(b, s->T_degC);
+    const double c = b->c_frac, kT = pr_battery_k_factor(b, s->T_degC);
     const double total = s->q1_As + s->q2_As + i_A * dt_s;
     double delta = s->q2_As / (1.0 - c) - s->q1_As / c;
     /* zero takes the sign it is about to have */
@@ -293,7 +182,7 @@ static void advance_wells(const pr_battery *b, pr_battery_state *s, double i_A, 
 void pr_battery_advance_constant(const pr_battery *b, pr_battery_state *s, double i_A, double dt_s)
 {
     advance_wells(b, s, i_A, dt_s);
-    const double steady_V = i_A * (1.0 - b->r0_share) * full_resistance_ohm(b, s->T_degC);
+    const double steady_V = i_A * (1.0 - b->r0_share) * pr_battery_full_ohm(b, s->T_degC);
     s->v1_V -= (steady_V - s->v1_V) * expm1(-dt_s / b->tau_s);
 }
 
@@ -327,8 +216,9 @@ double pr_battery_voltage_after_V(const pr_battery *b, const pr_battery_state *s
     if (i_A > 0.0)
         return charging_voltage_V(b, &end, i_A);
     const double s1 = pr_battery_surface_frac(b, &end);
-    const double r0_ohm = b->r0_share * full_resistance_ohm(b, end.T_degC);
-    return emf_V(b, s1, end.T_degC) + end.v1_V + i_A * r0_ohm * surface_factor(b, s1, end.T_degC);
+    const double r0_ohm = b->r0_share * pr_battery_full_ohm(b, end.T_degC);
+    return pr_battery_emf_V(b, s1, end.T_degC) + end.v1_V +
+           i_A * r0_ohm * pr_battery_surface_factor(b, s1, end.T_degC);
 }
 
 typedef struct discharge_context {
@@ -395,7 +285,7 @@ pr_battery_event pr_battery_limit(const pr_battery *b, const pr_battery_state *s
         return PR_BATTERY_BMS_LOW_VOLTAGE;
     if (v_V > def->bms_high_V)
         return PR_BATTERY_BMS_HIGH_VOLTAGE;
-    const double e_V = emf_V(b, pr_battery_surface_frac(b, s), s->T_degC) + s->v1_V;
+    const double e_V = pr_battery_emf_V(b, pr_battery_surface_frac(b, s), s->T_degC) + s->v1_V;
     if (s->T_degC < def->bms_min_charge_degC && v_V > e_V)
         return PR_BATTERY_BMS_COLD_CHARGE;
     return PR_BATTERY_OK;

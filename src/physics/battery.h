@@ -143,10 +143,6 @@ double pr_battery_branch_parts_A(const pr_battery_branch *branch, double v_V, do
 void pr_battery_rates(const pr_battery *battery, const pr_battery_state *state,
                       const pr_battery_branch *branch, double v_V, double i_A, double ambient_degC,
                       pr_battery_state *rates, double *gas_A);
-/* The same where the gassing part is known already. */
-void pr_battery_rates_gassing(const pr_battery *battery, const pr_battery_state *state,
-                              const pr_battery_branch *branch, double v_V, double i_A, double gas_A,
-                              double ambient_degC, pr_battery_state *rates);
 
 /* Chemical (reversible) power E*i that goes in and the heat that comes out, W; their sum is the
  * terminal power v_V * i_A less what the RC branch stores. */

@@ -4,14 +4,9 @@
 #ifndef PR_PHYSICS_BATTERY_LAW_H
 #define PR_PHYSICS_BATTERY_LAW_H
 
-#include "base/exponential.h"
-#include "physics/battery.h"
+#include "physics/battery_branch.h"
 
-#include <math.h>
-
-#define PR_LABEL_degC    25.0
 #define PR_CRANKING_degC (-18.0) /* SAE J537, EN 50342-1 */
-#define PR_CELLS         6.0
 #define PR_HOUR_s        3600.0
 #define PR_REST_POINTS   12
 
@@ -40,28 +35,6 @@ const pr_battery_chemistry *pr_battery_chemistry_of(pr_chemistry chemistry);
 
 pr_status pr_battery_rest_table(const pr_battery_chemistry *chemistry, pr_plates plates,
                                 pr_table *rest_V);
-
-/* rho(s1) = 1 + p (1/u - 1), u = (s1 - x) / (1 - x): R0 / R0(full) in discharge; x is the share
- * that cannot be reached at this temperature. The pole at u = 0 is kept finite. */
-static inline double pr_polarisation_factor(double polarisation, double s1, double unreachable)
-{
-    const double u = (s1 - unreachable) / (1.0 - unreachable);
-    return 1.0 + polarisation * (1.0 / (u > 1e-6 ? u : 1e-6) - 1.0);
-}
-
-/* x(T) = a d + b d^2 below 25 degC, d = 25 - T; none above. */
-static inline double pr_unreachable_frac(const double ab[2], double T_degC)
-{
-    const double d = PR_LABEL_degC - T_degC;
-    const double x = d > 0.0 ? (ab[0] + ab[1] * d) * d : 0.0;
-    return x < 0.0 ? 0.0 : x > 0.9 ? 0.9 : x;
-}
-
-/* R(T) / R(25 degC). */
-static inline double pr_resistance_factor(double per_K, double T_degC)
-{
-    return pr_exp(per_K * (PR_LABEL_degC - T_degC));
-}
 
 /* One constant-current run from full to an end voltage at 25 degC. */
 typedef struct pr_run_point {

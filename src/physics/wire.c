@@ -25,7 +25,6 @@
 
 #define COPPER_OHM_MM2_PER_M 0.017241
 #define STRAND_LAY           1.02
-#define COPPER_DEGC          234.5
 #define HEAT_J_PER_K_MM2_M   3.45
 #define ADIABATIC_COPPER     226.0
 #define MM2_PER_CIRCULAR_MIL 5.067074790974977e-4
@@ -216,26 +215,17 @@ pr_status pr_wire_derive(const pr_wire_def *def, pr_wire *wire)
                       (def->return_kind == PR_RETURN_CHASSIS ? def->chassis_ohm : 0.0);
     wire->heat_capacity_J_per_K = HEAT_J_PER_K_MM2_M * mm2 * run_m * n;
     wire->ampacity_A = n * pr_wire_ampacity_A(mm2, def->insulation_degC, def->engine_space != 0);
-    double hot_ohm_per_m = ohm_per_m * (COPPER_DEGC + def->insulation_degC) / (COPPER_DEGC + 20.0);
+    double hot_ohm_per_m =
+        ohm_per_m * (PR_WIRE_COPPER_degC + def->insulation_degC) / (PR_WIRE_COPPER_degC + 20.0);
     wire->conductance_W_per_K = n * run_m * open_air_A * open_air_A * hot_ohm_per_m /
                                 (def->insulation_degC - TABLE_AIR_DEGC);
     return PR_OK;
 }
 
-static double copper_ohm(const pr_wire *wire, double T_degC)
-{
-    return wire->r20_ohm * (COPPER_DEGC + T_degC) * (1.0 / (COPPER_DEGC + 20.0));
-}
-
-double pr_wire_resistance_ohm(const pr_wire *wire, double T_degC)
-{
-    return copper_ohm(wire, T_degC) + wire->fixed_ohm;
-}
-
 void pr_wire_rates(const pr_wire *wire, const pr_wire_state *state, double i_A, double ambient_degC,
                    pr_wire_state *rates)
 {
-    double heat_W = i_A * i_A * copper_ohm(wire, state->T_degC);
+    double heat_W = i_A * i_A * pr_wire_copper_ohm(wire, state->T_degC);
     double lost_W = wire->conductance_W_per_K * (state->T_degC - ambient_degC);
     rates->T_degC = (heat_W - lost_W) / wire->heat_capacity_J_per_K;
 }
@@ -243,24 +233,25 @@ void pr_wire_rates(const pr_wire *wire, const pr_wire_state *state, double i_A, 
 double pr_wire_steady_degC(const pr_wire *wire, double i_A, double ambient_degC)
 {
     /* I^2 R20 (234.5 + T)/254.5 = G (T - Ta) */
-    double per_K = i_A * i_A * wire->r20_ohm / (COPPER_DEGC + 20.0);
+    double per_K = i_A * i_A * wire->r20_ohm / (PR_WIRE_COPPER_degC + 20.0);
     double rest = wire->conductance_W_per_K - per_K;
     if (!(rest > 0.0))
         return PR_INF; /* heats for ever: resistance grows faster than cooling */
-    return (per_K * COPPER_DEGC + wire->conductance_W_per_K * ambient_degC) / rest;
+    return (per_K * PR_WIRE_COPPER_degC + wire->conductance_W_per_K * ambient_degC) / rest;
 }
 
 double pr_wire_adiabatic_k(double from_degC, double to_degC)
 {
-    if (!(from_degC > -COPPER_DEGC) || !(to_degC >= from_degC))
+    if (!(from_degC > -PR_WIRE_COPPER_degC) || !(to_degC >= from_degC))
         return PR_NAN;
-    return ADIABATIC_COPPER * sqrt(log((COPPER_DEGC + to_degC) / (COPPER_DEGC + from_degC)));
+    return ADIABATIC_COPPER *
+           sqrt(log((PR_WIRE_COPPER_degC + to_degC) / (PR_WIRE_COPPER_degC + from_degC)));
 }
 
 double pr_wire_adiabatic_degC(const pr_wire *wire, double from_degC, double i_A, double seconds)
 {
     double s = i_A / (wire->area_mm2 * wire->def.parallel) / ADIABATIC_COPPER;
-    return (COPPER_DEGC + from_degC) * exp(s * s * seconds) - COPPER_DEGC;
+    return (PR_WIRE_COPPER_degC + from_degC) * exp(s * s * seconds) - PR_WIRE_COPPER_degC;
 }
 
 double pr_wire_adiabatic_s(const pr_wire *wire, double from_degC, double i_A)

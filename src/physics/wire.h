@@ -36,12 +36,24 @@ typedef struct pr_wire_state {
     double T_degC;
 } pr_wire_state;
 
+#define PR_WIRE_COPPER_degC 234.5 /* below zero: where copper's resistance would end */
+
+/* Inline: asked for at every evaluation. */
+static inline double pr_wire_copper_ohm(const pr_wire *wire, double T_degC)
+{
+    return wire->r20_ohm * (PR_WIRE_COPPER_degC + T_degC) * (1.0 / (PR_WIRE_COPPER_degC + 20.0));
+}
+
+static inline double pr_wire_resistance_ohm(const pr_wire *wire, double T_degC)
+{
+    return pr_wire_copper_ohm(wire, T_degC) + wire->fixed_ohm;
+}
+
 pr_wire_def pr_wire_def_default(void);
 pr_status pr_wire_derive(const pr_wire_def *def, pr_wire *wire);
 double pr_wire_area_mm2(pr_gauge_kind kind, double gauge); /* NaN outside the tables */
 /* Resistance of one metre of one conductor at 20 degC; NaN outside the tables. */
 double pr_wire_r20_ohm_per_m(pr_gauge_kind kind, double gauge);
-double pr_wire_resistance_ohm(const pr_wire *wire, double T_degC);
 /* ambient_degC: the air around the cable, in an engine space the warmer air there. */
 void pr_wire_rates(const pr_wire *wire, const pr_wire_state *state, double i_A, double ambient_degC,
                    pr_wire_state *rates);
