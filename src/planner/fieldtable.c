@@ -139,6 +139,7 @@ static pr_status pull(field *f, const field_state *before, double length_s, pull
         return status;
     p->after.pulled_s += end.duration_s;
     p->after.pulls++;
+    pr_job_settle_pull(&f->job, &end);
     p->rope_in = end.stop == PR_STOP_ROPE;
     p->out = end.stop == PR_STOP_TRAVEL || is_counted_out(f, p->after.pulls);
     p->broke = broken_limit(f, &end);

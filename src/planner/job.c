@@ -213,6 +213,25 @@ static pr_trial judge(const pr_job *job, const pr_phase_end *end, bool pull)
     return trial;
 }
 
+/* Rope that is left is used up by a pull of its own only if it is worth one, or if to set it out
+ * from here takes one rig more on the rest of the way. */
+void pr_job_settle_pull(const pr_job *job, pr_phase_end *pull)
+{
+    static const double STUB_s = 2.0, STUB_m = 0.1;
+    const pr_system_def *def = &job->system->def;
+    if (pull->stop != PR_STOP_TIME || !def->has_winch || !(def->rope_out_m > 0.0))
+        return;
+    const double per_travel = pr_rig_rope_per_travel(&def->rig);
+    const double left_m = pull->last.rope_out_m / per_travel;
+    const double stub_m = fmax(STUB_m, STUB_s * pull->last.rope_mps / per_travel);
+    if (!(left_m <= stub_m))
+        return;
+    const double way_m = fmin(job->distance_m, job->overload.at_m) - pull->last.travel_m;
+    const double rig_m = def->rope_out_m / per_travel;
+    if (isinf(way_m) || ceil(way_m / rig_m) <= ceil((way_m - left_m) / rig_m))
+        pull->stop = PR_STOP_ROPE;
+}
+
 static pr_status tell_progress(pr_job *job)
 {
     enum { EVERY = 64 };
@@ -255,6 +274,7 @@ pr_status pr_job_attempt(pr_job *job, const pr_sim *from, double rest_s, bool fi
                             .stop_travel_m = isinf(goal_m) ? PR_NAN : goal_m};
     status = pr_sim_run(job->system, &attempt->after, &phase, &job->limits, &job->options, NULL,
                         &attempt->pull);
+    pr_job_settle_pull(job, &attempt->pull);
     attempt->pulled = true;
     attempt->trial = judge(job, &attempt->pull, true);
     attempt->at_goal = attempt->pull.stop == PR_STOP_TRAVEL;

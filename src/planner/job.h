@@ -64,6 +64,9 @@ pr_status pr_job_rig(pr_job *job, int parts, pr_case which);
 int pr_job_parts_needed(const pr_job *job, pr_case which);
 double pr_job_default_rpm(const pr_job *job);
 
+/* Settles how a pull ended: one that stopped by the clock and leaves rope for less than a pull of
+ * its own has ended the rope, which is then set out again. */
+void pr_job_settle_pull(const pr_job *job, pr_phase_end *pull);
 pr_status pr_job_attempt(pr_job *job, const pr_sim *from, double rest_s, bool first, bool rerig,
                          pr_attempt *attempt);
 

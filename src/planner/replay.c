@@ -83,6 +83,7 @@ static pr_status run_pull(replay *r)
                                         r->observer, &r->end);
     if (status != PR_OK)
         return status;
+    pr_job_settle_pull(&r->job, &r->end);
     gather(r);
     r->n++;
     r->rerig = r->end.stop == PR_STOP_ROPE;

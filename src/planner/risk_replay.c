@@ -142,6 +142,8 @@ static bool run_pull(const pr_risk_world *world, bool *rerig, pr_risk_bench *ben
                             .stop_travel_m = isinf(goal_m) ? PR_NAN : goal_m};
     if (!run_phase(world, &phase, &job->limits, bench, o))
         return false;
+    pr_job_settle_pull(job, &bench->end);
+    o->ended_by = bench->end.stop;
     o->pulls++;
     *rerig = o->ended_by == PR_STOP_ROPE;
     const bool counted = job->plan.pulls > 0 && o->pulls >= (size_t)job->plan.pulls;
