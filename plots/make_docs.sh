@@ -47,7 +47,7 @@ draw manual-rests.svg plan scenarios/lesson-throttle.yaml --plot-kind rests
 draw manual-compare.svg compare scenarios/rig-variants.yaml
 draw manual-budget.svg budget scenarios/everything-on.yaml
 draw manual-readings.svg readings scenarios/demo.yaml
-draw manual-risk.svg risk scenarios/risk-swamp.yaml
+draw manual-risk.svg risk scenarios/uncertain.yaml
 
 # lessons
 draw lesson-meter.svg plan scenarios/lesson-meter.yaml --plot-kind cycle --plot-cycle 3
