@@ -158,6 +158,8 @@ static void check_engine(pr_run *run)
             continue; /* off by its own cycle */
         run->sim->modes.engine_dead = true;
         run->sim->modes.excited = false;
+        if (run->stopped) /* by what took its supply */
+            pr_run_note(run, "%s", pr_stop_name(PR_STOP_ENGINE));
         pr_run_stop(run, PR_STOP_ENGINE, PR_LIMIT_NONE, k);
         return;
     }
@@ -399,7 +401,7 @@ static pr_status renew_frame(pr_run *run)
     return solve_frame(run, guess);
 }
 
-pr_status pr_modes_settle(pr_run *run, bool frame_holds)
+static pr_status settle(pr_run *run, bool frame_holds)
 {
     const int passes = 16 + 4 * run->system->def.n_loads;
     bool any = false, only_field = false, renew = !frame_holds;
@@ -434,6 +436,35 @@ pr_status pr_modes_settle(pr_run *run, bool frame_holds)
             run->n_watches = 0; /* one more solution, without the winch */
     }
     return PR_ERR_NO_CONVERGENCE;
+}
+
+/* What lost its battery or its fuse in this instant drops out in the same one, and may take the
+ * engine along: nobody lets go of the winch so quickly. The stop stays what it was. */
+static pr_status drop_after_stop(pr_run *run)
+{
+    const int passes = 2 + 2 * run->system->def.n_loads;
+    bool drops = run->end->stop == PR_STOP_FUSE || run->end->stop == PR_STOP_BATTERY_OPEN;
+    for (int n = 0; drops && n < passes; n++) {
+        const pr_status status = renew_frame(run);
+        if (status != PR_OK)
+            return status;
+        drops = false;
+        for (int i = 0; i < run->n_watches; i++) {
+            const pr_watch w = run->watch[i];
+            if ((w.kind != PR_WATCH_GROUP_DROP && w.kind != PR_WATCH_SINGLE_DROP) ||
+                !(pr_watch_margin(run, &w, run->sim->y, &run->now) < 0.0))
+                continue;
+            act(run, &w);
+            drops = true;
+        }
+    }
+    return drops ? PR_ERR_NO_CONVERGENCE : PR_OK;
+}
+
+pr_status pr_modes_settle(pr_run *run, bool frame_holds)
+{
+    const pr_status status = settle(run, frame_holds);
+    return status == PR_OK && run->stopped ? drop_after_stop(run) : status;
 }
 
 static void sooner(double *next_s, double at_s)

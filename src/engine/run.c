@@ -385,20 +385,50 @@ void pr_run_begin(pr_run *run, const pr_system *system, pr_sim *sim, const pr_ph
     run->n_texts = 0;
 }
 
+/* What a phase is told apart from the next by, in states and modes that run on. */
+typedef struct books {
+    double travel_m, full_output_s;
+    unsigned link_switches;
+    bool link_closed, engine_dead;
+} books;
+
+static books books_of(const pr_system *system, const pr_sim *sim)
+{
+    return (books){.travel_m = system->def.has_winch ? sim->y[system->at.travel] : 0.0,
+                   .full_output_s = sim->y[system->at.ledger + PR_LEDGER_FULL_OUTPUT_s],
+                   .link_switches = sim->modes.link_switches,
+                   .link_closed = sim->modes.link_closed,
+                   .engine_dead = sim->modes.engine_dead};
+}
+
+static void close_books(const pr_system *system, const pr_sim *sim, const books *before,
+                        pr_phase_end *end)
+{
+    const books after = books_of(system, sim);
+    end->travel_m = after.travel_m - before->travel_m;
+    end->full_output_s = after.full_output_s - before->full_output_s;
+    end->link_switches = after.link_switches - before->link_switches;
+    end->link_opens = (end->link_switches + (before->link_closed ? 1U : 0U)) / 2U;
+    end->engine_died = after.engine_dead && !before->engine_dead;
+}
+
 pr_status pr_sim_run(const pr_system *system, pr_sim *sim, const pr_phase *phase,
                      const pr_limits *limits, const pr_run_options *options,
                      const pr_observer *observer, pr_phase_end *end)
 {
     pr_run run; /* large: not cleared as a whole */
     pr_run_begin(&run, system, sim, phase, limits, options, observer, end);
-    *end = (pr_phase_end){
-        .stop = PR_STOP_FAILED, .limit = PR_LIMIT_NONE, .which = -1, .extremes = no_extremes()};
+    *end = (pr_phase_end){.stop = PR_STOP_FAILED,
+                          .limit = PR_LIMIT_NONE,
+                          .which = -1,
+                          .activity = phase->activity,
+                          .extremes = no_extremes()};
     if (!phase_is_sound(&run))
         return PR_ERR_RANGE;
-    const double travel_m = system->def.has_winch ? sim->y[system->at.travel] : 0.0;
+    const books before = books_of(system, sim);
     const pr_status status = run_phase(&run);
     end->duration_s = run.tau_s;
-    end->travel_m = system->def.has_winch ? sim->y[system->at.travel] - travel_m : 0.0;
+    close_books(system, sim, &before, end);
     if (status != PR_OK) {
         end->stop = PR_STOP_FAILED;
         end->limit = PR_LIMIT_NONE;

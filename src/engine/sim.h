@@ -147,8 +147,12 @@ typedef struct pr_extremes {
 typedef struct pr_phase_end {
     pr_stop stop;
     pr_limit limit;
-    int which;                   /* load, run or battery index the stop is about; -1 none */
-    double duration_s, travel_m; /* of this phase */
+    int which;                          /* load, run or battery index the stop is about; -1 none */
+    pr_activity activity;               /* of the phase */
+    double duration_s, travel_m;        /* of this phase */
+    double full_output_s;               /* of it, alternator above 90 % of what it could give */
+    unsigned link_switches, link_opens; /* the link's moves; those of them that open it */
+    bool engine_died;                   /* whatever the stop */
     pr_extremes extremes;
     pr_outputs first, last; /* just after the start, just before the end */
 } pr_phase_end;

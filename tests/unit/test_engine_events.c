@@ -213,6 +213,23 @@ static void test_stop_rope(void **state)
     assert_true(wraps.duration_s == 0.0);
 }
 
+/* A rope as long as the way: the way's end is what counts, whatever the rounding of each. */
+static void test_rope_as_long_as_the_way(void **state)
+{
+    (void)state;
+    const pr_system_def def = rig_full(1);
+    for (int n = 1; n <= 20; n++) {
+        const double way_m = 0.1 * n;
+        rig_start(&def, &system_, &sim_);
+        pr_sim_rerig(&system_, &sim_, 2.0 * way_m);
+        pr_phase phase = rig_phase(PR_PULL, 300.0);
+        phase.stop_travel_m = way_m;
+        const pr_phase_end end = run_limited(phase, NULL);
+        assert_int_equal(end.stop, PR_STOP_TRAVEL);
+        assert_near(end.travel_m, way_m, 1e-4);
+    }
+}
+
 static void test_stop_fuse(void **state)
 {
     (void)state;
@@ -291,6 +308,55 @@ static void test_stop_battery_open_by_current(void **state)
     /* the next phase finds it connected again */
     const pr_phase_end rest = rig_run(&system_, &sim_, PR_ENGINE_OFF, 10.0, NULL);
     assert_true(rest.last.post_V[0] > 12.0);
+}
+
+/* The winch is still on when the battery leaves: what keeps the engine running drops out in that
+ * instant, and no rest afterwards finds it running. */
+static void test_engine_dies_with_the_battery_that_opens(void **state)
+{
+    (void)state;
+    pr_system_def def = lithium_rig();
+    def.battery[0].bms_discharge_limit_A = 150.0;
+    def.battery[0].bms_discharge_delay_s = 3.0;
+    def.n_loads = 1;
+    def.load[0] = rig_load("engine control", 60.0, 0.0);
+    def.load[0].def.stops_engine = true;
+    def.load[0].def.dropout_V = 8.0;
+    def.load[0].def.return_V = 9.0;
+    rig_start(&def, &system_, &sim_);
+    const pr_phase_end end = run_limited(rig_phase(PR_PULL, 60.0), NULL);
+    assert_int_equal(end.stop, PR_STOP_BATTERY_OPEN);
+    assert_near(end.duration_s, 3.0, EVENT_s);
+    assert_true(end.engine_died);
+    assert_true(end.last.engine_rpm > 0.0); /* just before */
+    const pr_phase_end rest = rig_run(&system_, &sim_, PR_REST, 10.0, NULL);
+    assert_near(rest.last.engine_rpm, 0.0, 1e-12);
+    assert_near(rest.last.alternator_A, 0.0, 1e-12);
+    assert_false(rest.engine_died); /* that was before */
+
+    def.load[0].def.dropout_V = PR_NAN; /* it can live on nothing, and so does the engine */
+    def.load[0].def.return_V = PR_NAN;
+    rig_start(&def, &system_, &sim_);
+    assert_false(run_limited(rig_phase(PR_PULL, 60.0), NULL).engine_died);
+}
+
+static void test_phase_counts_the_links_moves_and_full_output(void **state)
+{
+    (void)state;
+    const pr_system_def def = rig_full(2);
+    rig_start(&def, &system_, &sim_);
+    const pr_phase_end closes = rig_run(&system_, &sim_, PR_REST, 30.0, NULL);
+    assert_int_equal(closes.activity, PR_REST);
+    assert_int_equal(closes.link_switches, 1);
+    assert_int_equal(closes.link_opens, 0);
+    const double before_s = pr_sim_ledger(&system_, &sim_, PR_LEDGER_FULL_OUTPUT_s);
+    const pr_phase_end opens = rig_run(&system_, &sim_, PR_PULL, 30.0, NULL);
+    assert_int_equal(opens.activity, PR_PULL);
+    assert_int_equal(opens.link_switches, 1);
+    assert_int_equal(opens.link_opens, 1);
+    assert_near(opens.full_output_s, 30.0, 0.5); /* a pull takes all there is */
+    assert_near(opens.full_output_s,
+                pr_sim_ledger(&system_, &sim_, PR_LEDGER_FULL_OUTPUT_s) - before_s, 1e-9);
 }
 
 static void test_battery_opens_when_empty_and_comes_back_with_the_alternator(void **state)
@@ -546,10 +612,13 @@ int main(void)
         cmocka_unit_test(test_stop_stall),
         cmocka_unit_test(test_stop_stall_as_the_battery_sags),
         cmocka_unit_test(test_stop_rope),
+        cmocka_unit_test(test_rope_as_long_as_the_way),
         cmocka_unit_test(test_stop_fuse),
         cmocka_unit_test(test_stop_contactor),
         cmocka_unit_test(test_stop_engine),
         cmocka_unit_test(test_stop_battery_open_by_current),
+        cmocka_unit_test(test_engine_dies_with_the_battery_that_opens),
+        cmocka_unit_test(test_phase_counts_the_links_moves_and_full_output),
         cmocka_unit_test(test_battery_opens_when_empty_and_comes_back_with_the_alternator),
         cmocka_unit_test(test_stop_failed_on_nonsense),
         cmocka_unit_test(test_stop_failed_when_steps_run_out),
