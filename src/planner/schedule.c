@@ -1,9 +1,9 @@
 /* Runs the schedule that a user gives: phases in order, groups repeated, nothing planned.
  *
- * Limits are off, so that the run shows what would happen; what stops the machinery itself (stall,
- * fuse, rope, drop-outs) still ends a phase, and the next phase follows. A rope that is in is set
- * out again at the start of the first rest that is at least as long as the re-rig takes. The run
- * ends when the vehicle is out. */
+ * All limits are off, so that the run shows what would happen; what stops the machinery itself
+ * (stall, fuse, rope, drop-outs) still ends a phase, and the next phase follows. A rope that is in
+ * is set out again at the start of the first rest that is at least as long as the re-rig takes. The
+ * run ends when the vehicle is out. */
 #include "planner/plan.h"
 
 #include "base/number.h"
@@ -15,7 +15,6 @@
 typedef struct schedule_run {
     const pr_scenario *scenario;
     pr_system *system;
-    pr_limits none;
     pr_run_options options;
     const pr_observer *observer;
     pr_sim sim;
@@ -41,7 +40,7 @@ static pr_status run_entry(schedule_run *r, const pr_schedule_entry *entry)
         return PR_ERR_RANGE;
     pr_phase_end *end = &r->ends[r->n];
     const pr_status status =
-        pr_sim_run(r->system, &r->sim, &phase, &r->none, &r->options, r->observer, end);
+        pr_sim_run(r->system, &r->sim, &phase, NULL, &r->options, r->observer, end);
     r->n++;
     if (status != PR_OK)
         return status;
@@ -95,7 +94,6 @@ pr_status pr_schedule_run(const pr_scenario *scenario, const pr_observer *observ
     if (status == PR_OK) {
         schedule_run r = {.scenario = scenario,
                           .system = job.system,
-                          .none = pr_limits_default(job.system),
                           .options = pr_run_options_default(),
                           .observer = observer,
                           .sim = job.start,

@@ -275,6 +275,8 @@ static void say_end(char *line, const pr_plan *plan, const pr_plan_set *set,
                pr_units_text(units, PR_QUANTITY_FORCE, plan->overload.capacity_N).s);
     else if (plan->ended_by == PR_STOP_LIMIT)
         say_limit(line, plan, set, system, plan->ended_limit, units);
+    else if (plan->n_cycles > 0 && plan->cycles[plan->n_cycles - 1].pull.stop == plan->ended_by)
+        append(line, "%s", pr_words_end(&plan->cycles[plan->n_cycles - 1].pull, system).s);
     else
         append(line, "%s", pr_words_stop(plan->ended_by));
     append(line, ".");

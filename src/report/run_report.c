@@ -125,7 +125,8 @@ static void write_answer(const pr_run_result *run, const run_summary *s, const p
         fprintf(out, "BREAKS in phase %zu (%s, from %s): %s.", trouble + 1,
                 activity_words(pr_run_activity(run->scenario, trouble)),
                 pr_text_clock(end->first.time_s).s,
-                is_stopped(end) ? pr_words_stop(end->stop) : pr_words_limit(limit));
+                is_stopped(end) ? pr_words_end(end, &run->scenario->system).s
+                                : pr_words_limit(limit));
     }
     fprintf(out, "%s\n", pr_style_off(style, tone));
     if (has_way(run))
@@ -166,7 +167,7 @@ static void phase_row(pr_grid *grid, const pr_run_result *run, size_t k, double 
     if (run->scenario->system.has_winch)
         pr_grid_cell(grid, motor.s);
     if (is_stopped(end))
-        pr_grid_cell_tone(grid, pr_words_stop(end->stop), PR_TONE_BAD);
+        pr_grid_cell_tone(grid, pr_words_end(end, &run->scenario->system).s, PR_TONE_BAD);
     else if (limit != PR_LIMIT_NONE)
         pr_grid_cell_tone(grid, pr_words_limit(limit), PR_TONE_BAD);
     else if (end->stop != PR_STOP_TIME)

@@ -120,6 +120,34 @@ static pr_text volts(double value_V)
     return with_unit;
 }
 
+/* "the 100 A winch fuse opened at 275 A": what it carried just before. */
+static pr_text fuse_opened(const pr_phase_end *end, const pr_system_def *system)
+{
+    static const char *const names[PR_RUN_FIRST_LOAD] = {
+        [PR_RUN_ALTERNATOR] = "alternator fuse",
+        [PR_RUN_WINCH] = "winch fuse",
+        [PR_RUN_LOADS] = "fuse of the fuse box",
+        [PR_RUN_LOADS_SECOND] = "fuse of the second fuse box",
+        [PR_RUN_LINK] = "fuse between the batteries",
+    };
+    const int run = end->which;
+    if (run < 0 || run >= PR_RUN_FIRST_LOAD || !system->run[run].has_fuse)
+        return clause("%s", stops[PR_STOP_FUSE].text);
+    return clause("the %.12s A %s opened at %.12s A",
+                  pr_text_number(system->run[run].fuse.rating_A, 0).s, names[run],
+                  pr_text_number(fabs(end->last.run_A[run]), 0).s);
+}
+
+pr_text pr_words_end(const pr_phase_end *end, const pr_system_def *system)
+{
+    pr_text text = end->stop == PR_STOP_LIMIT  ? clause("%s", pr_words_limit(end->limit))
+                   : end->stop == PR_STOP_FUSE ? fuse_opened(end, system)
+                                               : clause("%s", pr_words_stop(end->stop));
+    if (!end->engine_died || end->stop == PR_STOP_ENGINE)
+        return text;
+    return clause("%.70s; the engine died", text.s);
+}
+
 pr_text pr_words_nearness(const pr_plan *plan, const pr_plan_set *set, const pr_system_def *system,
                           pr_limit limit, pr_units units)
 {

@@ -14,6 +14,8 @@ const char *pr_words_binding(pr_limit limit, pr_stop stop);
 /* What happened: "the winch stalled". */
 const char *pr_words_stop(pr_stop stop);
 const char *pr_words_stop_key(pr_stop stop);
+/* What ended a phase, with the name of the limit or fuse, and whether the engine died of it. */
+pr_text pr_words_end(const pr_phase_end *end, const pr_system_def *system);
 /* "even rest", "rests as needed", "shortest time"; key "even", "as_needed", "shortest". */
 const char *pr_words_plan(pr_plan_kind kind);
 const char *pr_words_plan_key(pr_plan_kind kind);

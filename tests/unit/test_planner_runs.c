@@ -193,6 +193,31 @@ static void test_schedule_ends_at_the_goal(void **state)
     fixture_free(s);
 }
 
+/* Past the motor's class and below the voltage of the control unit a pull still takes its time. */
+static void test_schedule_is_not_stopped_by_a_limit(void **state)
+{
+    (void)state;
+    pr_scenario *s = fixture_new();
+    s->system.motor.limit_degC = 60.0;
+    s->system.start_motor_degC = 59.0;
+    add_entry(s, PR_PULL, 20.0, 1, 0);
+    add_entry(s, PR_CRANK, 5.0, 1, 0);
+    pr_phase_end ends[2];
+    size_t n = 0;
+    assert_int_equal(pr_schedule_run(s, NULL, ends, 2, &n, NULL), PR_OK);
+    assert_int_equal(ends[0].stop, PR_STOP_TIME);
+    assert_true(ends[0].extremes.most_armature_degC > s->system.motor.limit_degC + 5.0);
+    s->system.load[0].def.dropout_V = 12.4; /* a limit that cranking breaks */
+    s->system.load[0].def.return_V = 12.6;
+    s->schedule[0] = s->schedule[1];
+    s->n_schedule = 1;
+    assert_int_equal(pr_schedule_run(s, NULL, ends, 2, &n, NULL), PR_OK);
+    assert_int_equal(ends[0].stop, PR_STOP_TIME);
+    assert_near(ends[0].duration_s, 5.0, 1e-9);
+    assert_true(ends[0].extremes.least_box_V < 12.4);
+    fixture_free(s);
+}
+
 static void test_scenario_default_and_free(void **state)
 {
     (void)state;
@@ -219,6 +244,7 @@ int main(void)
         cmocka_unit_test(test_schedule_repeats_groups),
         cmocka_unit_test(test_schedule_rope),
         cmocka_unit_test(test_schedule_ends_at_the_goal),
+        cmocka_unit_test(test_schedule_is_not_stopped_by_a_limit),
         cmocka_unit_test(test_scenario_default_and_free),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

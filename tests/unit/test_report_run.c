@@ -2,6 +2,7 @@
 #include "report/csv.h"
 #include "report/grid.h"
 #include "report/run_report.h"
+#include "report/words.h"
 #include "support/check.h"
 
 #include <jansson.h>
@@ -126,6 +127,32 @@ static void test_run_text_leads_with_the_answer(void **state)
     free(f);
 }
 
+static void test_run_names_what_ended_a_phase(void **state)
+{
+    (void)state;
+    fake *f = fake_new();
+    pr_system_def *system = &f->scenario.system;
+    system->run[PR_RUN_WINCH].has_fuse = true;
+    system->run[PR_RUN_WINCH].fuse.rating_A = 100.0;
+    pr_phase_end *end = &f->ends[3];
+    end->stop = PR_STOP_FUSE;
+    end->which = PR_RUN_WINCH;
+    end->last.run_A[PR_RUN_WINCH] = 274.8;
+    char *text = text_of(f);
+    assert_ptr_equal(strstr(text, "BREAKS in phase 4 (pull, from 1:30): the 100 A winch fuse "
+                                  "opened at 275 A.\n"),
+                     text);
+    free(text);
+    *end = (pr_phase_end){.stop = PR_STOP_BATTERY_OPEN, .engine_died = true, .which = 0};
+    assert_string_equal(pr_words_end(end, system).s,
+                        "the battery's own protection switched it off; the engine died");
+    *end = (pr_phase_end){.stop = PR_STOP_LIMIT, .limit = PR_LIMIT_MOTOR_HEAT, .which = -1};
+    assert_string_equal(pr_words_end(end, system).s, "winch motor heat");
+    *end = (pr_phase_end){.stop = PR_STOP_FUSE, .which = -1}; /* not known which */
+    assert_string_equal(pr_words_end(end, system).s, "a fuse opened");
+    free(f);
+}
+
 static void test_run_json(void **state)
 {
     (void)state;
@@ -220,6 +247,7 @@ int main(void)
         cmocka_unit_test(test_run_without_trouble),
         cmocka_unit_test(test_run_finds_each_broken_limit),
         cmocka_unit_test(test_run_text_leads_with_the_answer),
+        cmocka_unit_test(test_run_names_what_ended_a_phase),
         cmocka_unit_test(test_run_json),
         cmocka_unit_test(test_csv_has_units_events_and_gaps),
         cmocka_unit_test(test_grid_folds_between_words),
