@@ -17,6 +17,8 @@
 /* A relay that waits for its delay forgets it when the voltage is this far back. */
 static const double CALM_V = 1e-3;
 static const double BACK_V = 0.05;
+/* A rope as long as the way is not at its end before the way is: rounding must not decide. */
+static const double ROPE_SPARE_m = 1e-3;
 
 pr_limit pr_watch_limit(pr_watch_kind kind)
 {
@@ -72,9 +74,11 @@ static void watch_winch(pr_run *run)
     const pr_frame *f = &run->frame;
     if (!f->pulling || !run->system->def.has_winch)
         return;
-    add(run, PR_WATCH_ROPE, 0, f->rope_end_m);
-    if (!isnan(run->phase->stop_travel_m))
-        add(run, PR_WATCH_TARGET, 0, run->phase->stop_travel_m);
+    const double target_m = run->phase->stop_travel_m;
+    if (!isnan(target_m))
+        add(run, PR_WATCH_TARGET, 0, target_m);
+    if (!(f->rope_end_m > target_m - ROPE_SPARE_m))
+        add(run, PR_WATCH_ROPE, 0, f->rope_end_m);
 }
 
 static void watch_winch_bus(pr_run *run)

@@ -13,8 +13,8 @@
 /* Conditions that are watched within a step. Positive margin: not yet. Those before NEED_BUS depend
  * on the state alone. The order is that of precedence when several come true together. */
 typedef enum pr_watch_kind {
-    PR_WATCH_ROPE,   /* all rope wound in */
     PR_WATCH_TARGET, /* travel asked for */
+    PR_WATCH_ROPE,   /* all rope wound in */
     PR_WATCH_RESERVE,
     PR_WATCH_MOTOR_HEAT,
     PR_WATCH_CABLE_HEAT,
