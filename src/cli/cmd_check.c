@@ -24,6 +24,7 @@ typedef struct checked_file {
     const char *path;
     pr_status status;
     size_t assumptions;
+    bool no_recovery;
     pr_diag diag;
 } checked_file;
 
@@ -44,6 +45,7 @@ static void check_file(checked_file *file)
     *scenario = pr_scenario_default();
     file->status = pr_scenario_read(file->path, NULL, scenario, &file->diag);
     file->assumptions = scenario->n_assumptions;
+    file->no_recovery = file->status == PR_OK && scenario->no_recovery;
     pr_scenario_free(scenario);
     free(scenario);
 }
@@ -69,7 +71,7 @@ static pr_status write_text(const void *what, const pr_cli *cli, FILE *out)
             fprintf(out, " (%s)", pr_status_text(file->status));
         else if (file->assumptions > 0)
             fprintf(out, ", %zu values by default", file->assumptions);
-        fputc('\n', out);
+        fputs(file->no_recovery ? "; no recovery: for budget and readings only\n" : "\n", out);
     }
     return PR_OK;
 }

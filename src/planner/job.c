@@ -69,11 +69,22 @@ static bool plan_def_is_sound(const pr_plan_def *p)
            p->parts >= 0 && p->parts <= 4 && p->pulls >= 0 && p->pulls <= PR_CYCLES_MAX;
 }
 
+static pr_status refuse_without_recovery(const char *path, pr_diag *diag)
+{
+    if (diag != NULL)
+        pr_diag_add(diag, PR_ERROR, (pr_place){path[0] != '\0' ? path : NULL, 0, 0},
+                    "\"recovery\" is missing: the ground, the way out, the rigging; without it "
+                    "'budget' and 'readings' are what this file can be asked");
+    return PR_ERR_INPUT;
+}
+
 pr_status pr_job_open(const pr_scenario *scenario, pr_job *job, pr_diag *diag)
 {
     *job = (pr_job){.plan = scenario->plan, .options = pr_run_options_default()};
     if (!plan_def_is_sound(&job->plan))
         return scenario->plan.cookie == PR_DEF_COOKIE ? PR_ERR_RANGE : PR_ERR_INTERNAL;
+    if (scenario->no_recovery)
+        return refuse_without_recovery(scenario->path, diag);
     job->system = malloc(sizeof *job->system);
     if (job->system == NULL)
         return PR_ERR_NOMEM;

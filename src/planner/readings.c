@@ -306,6 +306,11 @@ static pr_status read_pull(reader *r, double V[])
 static pr_status read_rig(reader *r, double V[PR_READING_COUNT], pr_diag *diag)
 {
     r->scenario->plan.pulls = 1; /* no goal is needed */
+    if (r->scenario->no_recovery && diag != NULL)
+        pr_diag_add(diag, PR_NOTE, (pr_place){r->scenario->path, 0, 0},
+                    "no recovery in this file: the pull is one at the winch's rated %.0f A",
+                    r->scenario->system.pull_A);
+    r->scenario->no_recovery = false;
     pr_status status = pr_job_open(r->scenario, &r->job, diag);
     const pr_system_def *def = &r->scenario->system;
     const bool pulls = def->has_winch || def->work == PR_WORK_CURRENT;

@@ -66,6 +66,7 @@ typedef struct pr_situation {
 typedef struct pr_scenario {
     char path[PR_TEXT_MAX], title[PR_TEXT_MAX], question[PR_TEXT_MAX];
     pr_system_def system;
+    bool no_recovery; /* the file says not what to do: it can be budgeted and read, not planned */
     char battery_name[PR_POSTS][PR_NAME_MAX], alternator_name[PR_NAME_MAX], winch_name[PR_NAME_MAX],
         surface_name[PR_NAME_MAX];
     pr_plan_def plan;

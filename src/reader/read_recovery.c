@@ -89,14 +89,26 @@ static bool node_names_mud(const pr_node *own)
     return mire != NULL && !pr_node_is_none(mire);
 }
 
+/* A winch in a file without a recovery: loads and meter can be asked, with a pull at rated amps. */
+static void assume_pull(pr_reader *r)
+{
+    pr_system_def *system = &r->scenario->system;
+    const pr_motor_def *m = &system->motor;
+    system->work = PR_WORK_CURRENT;
+    system->pull_A = m->n_points > 0 ? m->point_A[m->n_points - 1] : m->rated_A;
+    r->scenario->no_recovery = true;
+    char value[PR_NAME_MAX];
+    snprintf(value, sizeof value, "a pull at %.4g A, rated", system->pull_A);
+    pr_assume(r, "recovery", value, "none in this file: enough for budget and readings");
+}
+
 void pr_read_recovery(pr_reader *r, const pr_node *root)
 {
     const pr_node *node = pr_node_get(root, "recovery");
     pr_scenario *scenario = r->scenario;
     if (node == NULL || pr_node_is_none(node)) {
         if (scenario->system.has_winch)
-            pr_reader_error(r, pr_node_place(root), "\"recovery\" is missing: %s",
-                            pr_schema_recovery.help);
+            assume_pull(r);
         return;
     }
     const pr_layers layers = pr_layers_of(r, &pr_schema_recovery, node);

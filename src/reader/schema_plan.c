@@ -386,7 +386,7 @@ static const pr_row SCENARIO_ROWS[] = {
     {"loads", PR_ROW_SPECIAL, .section = &pr_schema_load, .fallback = "none",
      .help = "a list of what else takes current"},
     {"recovery", PR_ROW_SPECIAL, .section = &pr_schema_recovery, .fallback = "none",
-     .help = "what must be done"},
+     .help = "what must be done; `budget` and `readings` do without"},
     {"limits", PR_ROW_SECTION, .flags = PR_KEY_ALWAYS, .section = &pr_schema_limits,
      .help = "what must hold"},
     {"plan", PR_ROW_SECTION, .flags = PR_KEY_ALWAYS, .section = &pr_schema_plan,

@@ -15,6 +15,7 @@ import unittest
 PROGRAM = os.environ["PULLREST"]
 SOURCE = os.environ["PR_SOURCE_DIR"]
 GO = os.path.join(SOURCE, "tests", "cli", "go.yaml")
+DEMO = os.path.join(SOURCE, "scenarios", "demo.yaml")
 DONE, NO, USAGE, FAILED = 0, 1, 2, 3
 
 
@@ -241,6 +242,36 @@ class Check(Case):
         self.assertGreater(files[0]["messages"][0]["line"], 0)
         self.expect(DONE, "check", good)
         self.assertEqual(self.expect(DONE, "check", good, "--quiet").stdout, b"")
+
+
+class WithoutRecovery(Case):
+    """A winch is no recovery: its loads and meter can be asked, a plan cannot be made."""
+
+    def setUp(self):
+        super().setUp()
+        with open(DEMO, encoding="utf-8") as file:
+            self.rig = self.path("rig.yaml", file.read().partition("\nrecovery:")[0] + "\n")
+
+    def test_budget_is_that_of_the_same_rig(self):
+        def sections(path):
+            budget = json.loads(self.expect(DONE, "budget", "--json", path).stdout)
+            return {key: budget[key] for key in budget
+                    if key not in ("scenario", "file", "title", "assumptions")}
+        self.assertEqual(sections(self.rig), sections(DEMO))
+
+    def test_readings_say_what_pull_they_take(self):
+        result = self.expect(DONE, "readings", self.rig)
+        self.assertIn(b"5 s into a pull: winch motor", result.stdout)
+        self.assertRegex(result.stderr, rb"note: no recovery in this file: .* rated \d+ A")
+
+    def test_check_is_content_and_says_what_for(self):
+        self.assertIn(b"for budget and readings only", self.expect(DONE, "check", self.rig).stdout)
+
+    def test_plan_page_risk_and_run_ask_for_it(self):
+        with open(self.rig, "a", encoding="utf-8") as file:
+            file.write("plan: {pulls: 3}\nschedule:\n  - pull: 10 s\n")
+        for command in ("plan", "page", "risk", "run"):
+            self.refused(command, self.rig, says='"recovery" is missing')
 
 
 class Models(Case):
