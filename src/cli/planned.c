@@ -34,22 +34,18 @@ pr_plan_report pr_planned_report(const pr_planned *planned)
     return report;
 }
 
-/* The same recovery in kinder or worse ground, planned anew: what a driver who finds out will do.
- * In kinder ground the rope stays rigged as it is; worse ground may need more parts of line. */
+/* The same recovery in kinder or worse ground: what a driver who finds out will do. */
 static pr_status look_out(pr_planned *planned, pr_case which)
 {
-    const pr_plan_kind lead = pr_answer_kind(&planned->set);
-    pr_scenario *scenario = malloc(sizeof *scenario);
-    if (scenario == NULL)
-        return PR_ERR_NOMEM;
-    *scenario = planned->scenario; /* a plain copy that borrows what the original owns */
-    scenario->system.demand_case = which;
-    if (which == PR_CASE_LOW)
-        scenario->plan.parts = planned->set.plan[lead].parts;
+    const pr_plan_set *set = &planned->set;
+    const pr_plan_kind lead = pr_answer_kind(set);
+    const pr_plan *made = &set->plan[lead == PR_PLAN_SHORTEST ? PR_PLAN_AS_NEEDED : lead];
+    if (which == planned->scenario.system.demand_case && which != PR_CASE_LOW) {
+        planned->outlook[which] = (pr_outlook){true, made->go, made->total_s, made->rest_s};
+        return PR_OK; /* planned already */
+    }
     pr_plan plan = {0};
-    const pr_plan_kind kind = lead == PR_PLAN_SHORTEST ? PR_PLAN_AS_NEEDED : lead;
-    const pr_status status = pr_plan_make_one(scenario, kind, &plan, NULL, NULL);
-    free(scenario);
+    const pr_status status = pr_plan_look_out(&planned->scenario, set, lead, which, &plan);
     if (status == PR_OK && plan.status == PR_OK)
         planned->outlook[which] = (pr_outlook){true, plan.go, plan.total_s, plan.rest_s};
     pr_plan_free(&plan);

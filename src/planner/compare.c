@@ -8,10 +8,12 @@
 #include "planner/compare.h"
 
 #include "base/number.h"
+#include "planner/job.h"
 
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 
 /* Smaller differences of a plate are none. */
 static const double SAME_FRAC = 0.02;
@@ -105,7 +107,8 @@ static pr_status plan_hard(const pr_scenario *scenario, pr_compared *c, unsigned
     *hard = *scenario; /* borrows what the scenario owns */
     hard->system.demand_case = PR_CASE_HIGH;
     pr_plan plan;
-    const pr_status status = pr_plan_make_one(hard, PR_PLAN_SHORTEST, &plan, NULL, NULL);
+    const pr_status status =
+        pr_plan_make_variant(hard, PR_PLAN_SHORTEST, &c->plan[PR_PLAN_AS_NEEDED], &plan);
     if (status == PR_OK) {
         c->hard_go = plan.go;
         c->hard_total_s = plan.total_s;
@@ -120,18 +123,16 @@ static pr_status plan_hard(const pr_scenario *scenario, pr_compared *c, unsigned
 static pr_status plan_case(const pr_scenario *scenario, pr_compared *c, pr_diag *diag,
                            unsigned long *simulations)
 {
-    pr_plan_set *context = calloc(1, sizeof *context);
-    if (context == NULL)
+    pr_plan_set *set = calloc(1, sizeof *set);
+    if (set == NULL)
         return PR_ERR_NOMEM;
-    pr_status status = PR_OK;
-    for (int kind = 0; kind < PR_PLAN_KINDS && status == PR_OK; kind++) {
-        status = pr_plan_make_one(scenario, (pr_plan_kind)kind, &c->plan[kind], context, diag);
-        *simulations += c->plan[kind].simulations;
-    }
-    c->limits = context->limits;
-    c->reserve_computed_frac = context->reserve_computed_frac;
+    const pr_status status = pr_plan_make_kinds(scenario, set, diag);
+    memcpy(c->plan, set->plan, sizeof c->plan); /* they are the case's from now on */
+    *simulations += set->simulations;
+    c->limits = set->limits;
+    c->reserve_computed_frac = set->reserve_computed_frac;
     c->min_crank_V = scenario->system.cranking.min_V;
-    free(context);
+    free(set);
     return status == PR_OK ? plan_hard(scenario, c, simulations) : status;
 }
 

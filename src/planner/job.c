@@ -109,6 +109,7 @@ pr_status pr_job_open(const pr_scenario *scenario, pr_job *job, pr_diag *diag)
 
 void pr_job_close(pr_job *job)
 {
+    pr_job_free_guides(job);
     free(job->system);
     job->system = NULL;
 }
@@ -209,6 +210,15 @@ static double score_of(const pr_job *job, const pr_phase_end *end, bool pull)
     return margin < 0.0 ? margin : end->duration_s;
 }
 
+/* How much longer a pull that failed should have gone on: to its end, or to the goal. */
+static double missing_s(const pr_job *job, const pr_phase_end *pull)
+{
+    const double left_s = job->pull_s - pull->duration_s;
+    const double left_m = fmin(job->distance_m, job->overload.at_m) - pull->last.travel_m;
+    const double speed_mps = pull->last.rope_mps / pr_rig_rope_per_travel(&job->system->def.rig);
+    return speed_mps > 0.0 ? fmin(left_s, left_m / speed_mps) : left_s;
+}
+
 static pr_trial judge(const pr_job *job, const pr_phase_end *end, bool pull)
 {
     pr_trial trial = {
@@ -220,7 +230,7 @@ static pr_trial judge(const pr_job *job, const pr_phase_end *end, bool pull)
     if (pull && trial.pass)
         trial.spare = spare_s(job, end);
     if (pull && !trial.pass)
-        trial.missing = job->pull_s - end->duration_s;
+        trial.missing = missing_s(job, end);
     return trial;
 }
 

@@ -7,7 +7,19 @@
 #include "planner/plan.h"
 #include "planner/search.h"
 
-enum { PR_CYCLES_MAX = 1000 };
+enum { PR_CYCLES_MAX = 1000, PR_GUIDES_MAX = 12 };
+
+/* The rests of an earlier route; see guide.c. */
+typedef struct pr_guide_mark {
+    double travel_m, edge_s, slope; /* after a pull; edge NaN: no limit set that rest */
+} pr_guide_mark;
+
+typedef struct pr_guide {
+    int parts;
+    double pull_s;
+    size_t n;
+    pr_guide_mark *mark; /* owned */
+} pr_guide;
 
 typedef struct pr_job {
     pr_system *system; /* owned; parts of line, case and rope out as this job has them */
@@ -28,6 +40,8 @@ typedef struct pr_job {
     void *progress_context;
     double done_frac;
     unsigned long simulations;
+    int n_guides;
+    pr_guide guide[PR_GUIDES_MAX]; /* oldest first */
 } pr_job;
 
 /* Rest from a checkpoint, then pull. */
@@ -83,6 +97,15 @@ double pr_route_travel_m(const pr_route *route);
 long pr_route_rest_min_s(const pr_route *route, const pr_job *job);
 long pr_route_rest_max_s(const pr_route *route, const pr_job *job);
 
+/* Keeps the rests between n cycles as a guide; the oldest one makes room. */
+void pr_job_add_guide(pr_job *job, int parts, double pull_s, const pr_cycle *cycles, size_t n);
+void pr_job_free_guides(pr_job *job);
+/* The guide that is most like the job as it stands; NULL when there is none with as many parts. */
+const pr_guide *pr_job_find_guide(const pr_job *job);
+/* About where the edge of the rest after the last pull of the route will be. */
+bool pr_guide_rest(const pr_guide *guide, const pr_job *job, const pr_route *route, double *edge_s,
+                   double *slope);
+
 /* Moves the route into a plan; the route is empty afterwards. */
 void pr_plan_take_route(pr_plan *plan, pr_plan_kind kind, const pr_job *job, pr_route *route);
 
@@ -94,9 +117,11 @@ pr_status pr_rests_even(pr_job *job, const pr_route *as_needed, pr_route *route)
 pr_status pr_rests_run_even(pr_job *job, double first_rest_s, long rest_s, pr_route *route,
                             pr_trial *trial);
 
-/* Plan as needed without its meter gap, for one of many variants (plan.c). The plan is freed by the
- * caller, also after a failure. */
-pr_status pr_plan_make_variant(const pr_scenario *scenario, pr_plan *plan);
+/* Plan without its meter gap, for one of many variants (plan.c). `like`: a plan as needed of much
+ * the same recovery, which aims the searches; or NULL. The plan is freed by the caller, also after
+ * a failure. */
+pr_status pr_plan_make_variant(const pr_scenario *scenario, pr_plan_kind kind, const pr_plan *like,
+                               pr_plan *plan);
 
 /* When the meter looks full (meter.c); after the first pull of the route. */
 pr_status pr_meter_gap_find(pr_job *job, const pr_route *route, pr_meter_gap *gap);

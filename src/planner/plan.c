@@ -145,13 +145,16 @@ static pr_status plan_as_needed(planning *p)
     return plan_parts(p, most);
 }
 
-static pr_status open_planning(const pr_scenario *scenario, planning *p, pr_plan_set *set,
-                               pr_diag *diag)
+/* `like`: a plan as needed of much the same recovery, which aims the searches; or NULL. */
+static pr_status open_planning(const pr_scenario *scenario, const pr_plan *like, planning *p,
+                               pr_plan_set *set, pr_diag *diag)
 {
     *p = (planning){0};
     pr_status status = pr_job_open(scenario, &p->job, diag);
     if (status != PR_OK)
         return status;
+    if (like != NULL)
+        pr_job_add_guide(&p->job, like->parts, like->pull_s, like->cycles, like->n_cycles);
     status = plan_as_needed(p);
     if (set == NULL)
         return status;
@@ -199,12 +202,15 @@ static pr_status plan_even(planning *p, pr_plan *plan)
 /* Does the even plan hold, and in how long, when the ground is kinder or worse? */
 static pr_status run_cases(planning *p, const pr_plan *even, pr_plan_set *set)
 {
-    const pr_case planned = p->job.system->def.demand_case;
+    const pr_system_def *def = &p->job.system->def;
+    const pr_case planned = def->demand_case;
+    const bool current = def->work == PR_WORK_CURRENT; /* whatever the ground */
     pr_route route = {0};
     pr_status status = PR_OK;
     for (int i = 0; i < PR_CASE_COUNT && status == PR_OK; i++) {
-        if ((pr_case)i == planned || !(even->total_s > 0.0)) {
-            set->case_go[i] = even->go && (pr_case)i == planned;
+        const bool known = (pr_case)i == planned || current;
+        if (known || !(even->total_s > 0.0)) {
+            set->case_go[i] = even->go && known;
             set->case_total_s[i] = set->case_go[i] ? even->total_s : PR_NAN;
             continue;
         }
@@ -232,15 +238,27 @@ static pr_status tell(planning *p, double done_frac)
     return PR_OK;
 }
 
-/* Leaves the job with other choices. */
+/* With the same choices the first pull is the same. */
+static bool pulls_alike(const pr_job *job, const pr_route *route, const pr_plan *plan)
+{
+    return job->pull_s == plan->pull_s && job->pull_rpm == plan->pull_rpm &&
+           job->rest_rpm == plan->rest_rpm && job->system->def.rig.parts == plan->parts &&
+           route->first_rest_s == plan->first_rest_s;
+}
+
+/* Leaves the job with other choices. with_meter: as_needed has its gap. */
 static pr_status plan_shortest(planning *p, const pr_plan *as_needed, const pr_plan *even,
-                               pr_plan *plan)
+                               bool with_meter, pr_plan *plan)
 {
     pr_route route = {0};
     pr_meter_gap gap = {PR_NAN, PR_NAN, PR_NAN, PR_NAN};
     pr_status status = pr_shortest_find(&p->job, p->first_parts, as_needed, even, &route);
-    if (status == PR_OK)
-        status = pr_meter_gap_find(&p->job, &route, &gap);
+    if (status == PR_OK && with_meter) {
+        if (pulls_alike(&p->job, &route, as_needed))
+            gap = as_needed->meter;
+        else
+            status = pr_meter_gap_find(&p->job, &route, &gap);
+    }
     if (status != PR_OK) {
         pr_route_free(&route);
         return status;
@@ -250,7 +268,7 @@ static pr_status plan_shortest(planning *p, const pr_plan *as_needed, const pr_p
     return PR_OK;
 }
 
-static pr_status plan_all(planning *p, pr_plan_set *set)
+static pr_status plan_all(planning *p, bool with_cases, pr_plan_set *set)
 {
     pr_plan *even = &set->plan[PR_PLAN_EVEN], *as_needed = &set->plan[PR_PLAN_AS_NEEDED];
     const unsigned long before = p->job.simulations;
@@ -269,12 +287,13 @@ static pr_status plan_all(planning *p, pr_plan_set *set)
     as_needed->simulations = before;
     as_needed->shortened = p->shortened;
     as_needed->meter = gap; /* the same first pull */
-    status = run_cases(p, even, set);
+    if (with_cases)
+        status = run_cases(p, even, set);
     if (status == PR_OK)
         status = tell(p, 0.4);
     const unsigned long before_shortest = p->job.simulations;
     if (status == PR_OK)
-        status = plan_shortest(p, as_needed, even, &set->plan[PR_PLAN_SHORTEST]);
+        status = plan_shortest(p, as_needed, even, true, &set->plan[PR_PLAN_SHORTEST]);
     if (status == PR_OK)
         set->plan[PR_PLAN_SHORTEST].simulations -= before_shortest;
     set->simulations = p->job.simulations;
@@ -290,16 +309,16 @@ static void clear_set(pr_plan_set *set)
     }
 }
 
-pr_status pr_plan_make(const pr_scenario *scenario, pr_plan_set *set, pr_diag *diag,
-                       pr_progress_fn progress, void *progress_context)
+static pr_status make_set(const pr_scenario *scenario, bool with_cases, pr_plan_set *set,
+                          pr_diag *diag, pr_progress_fn progress, void *progress_context)
 {
     clear_set(set);
     planning p;
-    pr_status status = open_planning(scenario, &p, set, diag);
+    pr_status status = open_planning(scenario, NULL, &p, set, diag);
     p.job.progress = progress;
     p.job.progress_context = progress_context;
     if (status == PR_OK)
-        status = plan_all(&p, set);
+        status = plan_all(&p, with_cases, set);
     for (int i = 0; i < PR_PLAN_KINDS; i++)
         if (set->plan[i].status == PR_ERR_INTERNAL && status != PR_OK)
             set->plan[i].status = status;
@@ -307,21 +326,37 @@ pr_status pr_plan_make(const pr_scenario *scenario, pr_plan_set *set, pr_diag *d
     return status;
 }
 
-static pr_status make_kind(planning *p, pr_plan_kind kind, pr_plan *plan)
+pr_status pr_plan_make(const pr_scenario *scenario, pr_plan_set *set, pr_diag *diag,
+                       pr_progress_fn progress, void *progress_context)
 {
-    pr_meter_gap gap;
-    pr_status status;
+    return make_set(scenario, true, set, diag, progress, progress_context);
+}
+
+pr_status pr_plan_make_kinds(const pr_scenario *scenario, pr_plan_set *set, pr_diag *diag)
+{
+    return make_set(scenario, false, set, diag, NULL, NULL);
+}
+
+static pr_status make_kind(planning *p, pr_plan_kind kind, bool with_meter, pr_plan *plan)
+{
+    pr_meter_gap gap = {PR_NAN, PR_NAN, PR_NAN, PR_NAN};
+    pr_status status = PR_OK;
     if (kind == PR_PLAN_SHORTEST) {
         pr_plan as_needed = {0}, even = {0};
-        status = plan_even(p, &even);
-        pr_plan_take_route(&as_needed, PR_PLAN_AS_NEEDED, &p->job, &p->route);
+        if (with_meter)
+            status = pr_meter_gap_find(&p->job, &p->route, &gap);
         if (status == PR_OK)
-            status = plan_shortest(p, &as_needed, &even, plan);
+            status = plan_even(p, &even);
+        pr_plan_take_route(&as_needed, PR_PLAN_AS_NEEDED, &p->job, &p->route);
+        as_needed.meter = gap;
+        if (status == PR_OK)
+            status = plan_shortest(p, &as_needed, &even, with_meter, plan);
         pr_plan_free(&as_needed);
         pr_plan_free(&even);
         return status;
     }
-    status = pr_meter_gap_find(&p->job, &p->route, &gap);
+    if (with_meter)
+        status = pr_meter_gap_find(&p->job, &p->route, &gap);
     if (status != PR_OK)
         return status;
     if (kind == PR_PLAN_EVEN)
@@ -333,34 +368,49 @@ static pr_status make_kind(planning *p, pr_plan_kind kind, pr_plan *plan)
     return status;
 }
 
-pr_status pr_plan_make_one(const pr_scenario *scenario, pr_plan_kind kind, pr_plan *plan,
-                           pr_plan_set *context, pr_diag *diag)
+static pr_status make_one(const pr_scenario *scenario, pr_plan_kind kind, const pr_plan *like,
+                          bool with_meter, pr_plan *plan, pr_plan_set *context, pr_diag *diag)
 {
     *plan = (pr_plan){.kind = kind, .status = PR_ERR_INTERNAL};
-    if (context != NULL)
-        clear_set(context);
     if ((unsigned)kind >= PR_PLAN_KINDS)
         return PR_ERR_INTERNAL;
     planning p;
-    pr_status status = open_planning(scenario, &p, context, diag);
+    pr_status status = open_planning(scenario, like, &p, context, diag);
     if (status == PR_OK)
-        status = make_kind(&p, kind, plan);
+        status = make_kind(&p, kind, with_meter, plan);
     if (status != PR_OK)
         plan->status = status;
     close_planning(&p);
     return status;
 }
 
-pr_status pr_plan_make_variant(const pr_scenario *scenario, pr_plan *plan)
+pr_status pr_plan_make_one(const pr_scenario *scenario, pr_plan_kind kind, pr_plan *plan,
+                           pr_plan_set *context, pr_diag *diag)
 {
-    *plan = (pr_plan){.kind = PR_PLAN_AS_NEEDED, .status = PR_ERR_INTERNAL};
-    planning p;
-    const pr_status status = open_planning(scenario, &p, NULL, NULL);
-    if (status == PR_OK)
-        pr_plan_take_route(plan, PR_PLAN_AS_NEEDED, &p.job, &p.route);
-    else
-        plan->status = status;
-    close_planning(&p);
+    if (context != NULL)
+        clear_set(context);
+    return make_one(scenario, kind, NULL, true, plan, context, diag);
+}
+
+pr_status pr_plan_make_variant(const pr_scenario *scenario, pr_plan_kind kind, const pr_plan *like,
+                               pr_plan *plan)
+{
+    return make_one(scenario, kind, like, false, plan, NULL, NULL);
+}
+
+pr_status pr_plan_look_out(const pr_scenario *scenario, const pr_plan_set *set, pr_plan_kind kind,
+                           pr_case which, pr_plan *plan)
+{
+    pr_scenario *other = malloc(sizeof *other);
+    if (other == NULL)
+        return PR_ERR_NOMEM;
+    *other = *scenario; /* a plain copy that borrows what the original owns */
+    other->system.demand_case = which;
+    if (which == PR_CASE_LOW)
+        other->plan.parts = set->plan[kind].parts;
+    const pr_plan_kind made = kind == PR_PLAN_SHORTEST ? PR_PLAN_AS_NEEDED : kind;
+    const pr_status status = pr_plan_make_variant(other, made, &set->plan[PR_PLAN_AS_NEEDED], plan);
+    free(other);
     return status;
 }
 

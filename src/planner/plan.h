@@ -28,6 +28,8 @@ typedef struct pr_cycle {
     pr_stop binding_stop; /* with one second less the pull would end by this; LIMIT: see binding */
     pr_phase_end pull, rest;
     double soc_after_pull_frac, soc_after_rest_frac;
+    double rest_edge_s, rest_slope; /* about where the limit is just met, NaN when none binds; pull
+                                       seconds won per second there: they aim searches only */
 } pr_cycle;
 
 /* When the meter looks full, how full is the battery? */
@@ -94,9 +96,16 @@ typedef int (*pr_progress_fn)(void *context, double done_frac);
 /* Plans all three kinds. PR_OK with go = false is an honest 'no'. diag gets component errors. */
 pr_status pr_plan_make(const pr_scenario *scenario, pr_plan_set *set, pr_diag *diag,
                        pr_progress_fn progress, void *progress_context);
-/* One kind only, with all choices fixed by the plan def (used by remedies, compare, risk). */
+/* The same without the cases of demand. */
+pr_status pr_plan_make_kinds(const pr_scenario *scenario, pr_plan_set *set, pr_diag *diag);
+/* One kind only, with all choices fixed by the plan def (used by risk). */
 pr_status pr_plan_make_one(const pr_scenario *scenario, pr_plan_kind kind, pr_plan *plan,
                            pr_plan_set *context, pr_diag *diag);
+/* The plan of a kind in kinder or worse ground, made anew, as needed where the shortest is asked
+ * for; without its meter gap. In kinder ground the rope stays rigged as it is. `set`: what was made
+ * for the scenario. */
+pr_status pr_plan_look_out(const pr_scenario *scenario, const pr_plan_set *set, pr_plan_kind kind,
+                           pr_case which, pr_plan *plan);
 void pr_plan_free(pr_plan *plan);
 void pr_plan_set_free(pr_plan_set *set);
 

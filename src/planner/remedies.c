@@ -362,7 +362,7 @@ static void evaluate(const context *c, const pr_scenario *changed, pr_remedy *re
                      unsigned long *simulations)
 {
     pr_plan plan;
-    remedy->status = pr_plan_make_variant(changed, &plan);
+    remedy->status = pr_plan_make_variant(changed, PR_PLAN_AS_NEEDED, c->plan, &plan);
     remedy->saved_s = remedy->gained_m = PR_NAN;
     if (remedy->status == PR_OK) {
         remedy->go = plan.go;

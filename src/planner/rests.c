@@ -19,6 +19,9 @@
 
 /* What repairs may cost before a trap is taken for a no. */
 enum { REPAIR_SIMULATIONS_MAX = 800, AHEAD_MAX = 16 };
+/* Where the even rest is looked for: by so much above the mean of rests as needed, as a share of
+ * the way to the longest, in steps of this share of it. */
+static const double EVEN_ABOVE_MEAN = 0.3, EVEN_STEP = 1.0 / 16.0;
 
 static const pr_sim *checkpoint(const pr_job *job, const pr_route *route)
 {
@@ -37,6 +40,7 @@ typedef struct rest_search {
     unsigned long repair_simulations;
     double rested_travel_m; /* with the longest rests; NaN: not known yet */
     double slope;           /* pull seconds won per second of rest, as the last search found it */
+    const pr_guide *guide;  /* or NULL */
     pr_attempt last_pass;   /* the attempt that passed last */
     pr_attempt scratch;
 } rest_search;
@@ -92,6 +96,20 @@ static pr_trial reason(const rest_search *s, const pr_route *route, const pr_sma
     return result->has_below ? result->below : s->trap;
 }
 
+/* Keeps with the last cycle where the edge of its rest is, for those that come after. */
+static void note_edge(pr_route *route, const pr_smallest *result)
+{
+    if (route->n == 0)
+        return;
+    pr_cycle *cycle = &route->cycles[route->n - 1];
+    const double spare = result->at.spare, slope = result->slope;
+    cycle->rest_slope = slope;
+    cycle->rest_edge_s = PR_NAN;
+    if (result->has_below)
+        cycle->rest_edge_s =
+            (double)result->seconds - (slope > 0.0 && spare > 0.0 ? fmin(spare / slope, 1.0) : 0.5);
+}
+
 /* Finds the rest before the next pull and adds both to the route. */
 static pr_status add_next(rest_search *s, pr_route *route, long least_s, long guess_s,
                           pr_smallest *result)
@@ -111,6 +129,7 @@ static pr_status add_next(rest_search *s, pr_route *route, long least_s, long gu
         s->slope = result->slope;
     if (status != PR_OK || !result->found)
         return status;
+    note_edge(route, result);
     const pr_trial why = reason(s, route, result);
     return pr_route_add(route, s->job, &s->last_pass, (double)result->seconds, s->rerig,
                         why.stop != PR_STOP_TIME ? &why : NULL);
@@ -234,7 +253,8 @@ static bool is_over_before_start(const pr_job *job, pr_route *route)
     return true;
 }
 
-/* Where to look first: the last two rests go on in a line, unless they differ a lot. */
+/* Where to look first without a guide: the last two rests go on in a line, unless they differ a
+ * lot. */
 static long guess_rest(const pr_route *route)
 {
     static const double SMOOTH_s = 30.0;
@@ -250,6 +270,18 @@ static long guess_rest(const pr_route *route)
     return (long)next_s;
 }
 
+/* Where to look first, and with which slope. */
+static long find_guess(rest_search *s, const pr_route *route)
+{
+    double edge_s, slope;
+    if (s->guide == NULL || route->n == 0 ||
+        !pr_guide_rest(s->guide, s->job, route, &edge_s, &slope))
+        return guess_rest(route);
+    if (slope > 0.0)
+        s->slope = slope;
+    return lround(fmax(edge_s, 0.0));
+}
+
 /* The next rest and pull. While a target lies ahead the longest rest is known to reach it: look
  * from there down, and take it as it is once repairs have cost enough. */
 static pr_status advance(rest_search *s, pr_route *route, pr_smallest *result)
@@ -258,7 +290,7 @@ static pr_status advance(rest_search *s, pr_route *route, pr_smallest *result)
     const long most_s = pr_route_rest_max_s(route, s->job);
     if (s->target <= route->n)
         return add_next(s, route, least_s,
-                        pr_route_needs_rerig(route) ? least_s : guess_rest(route), result);
+                        pr_route_needs_rerig(route) ? least_s : find_guess(s, route), result);
     const unsigned long before = s->job->simulations;
     const bool spent = s->repair_simulations > REPAIR_SIMULATIONS_MAX;
     const pr_status status = add_next(s, route, spent ? most_s : least_s, most_s, result);
@@ -296,7 +328,9 @@ pr_status pr_rests_as_needed(pr_job *job, pr_route *route)
         return PR_ERR_NOMEM;
     s->job = job;
     s->rested_travel_m = PR_NAN;
+    s->guide = pr_job_find_guide(job);
     const pr_status status = as_needed(s, route);
+    pr_job_add_guide(job, job->system->def.rig.parts, job->pull_s, route->cycles, route->n);
     free(s);
     return status;
 }
@@ -367,8 +401,11 @@ static pr_status search_even(even_search *s, long guess_s, pr_smallest *result)
     const pr_job *job = s->job;
     const long least_s = (long)ceil(job->plan.rest_min_s);
     const long most_s = (long)fmax(floor(job->plan.rest_max_s), (double)least_s);
-    const pr_search_range range = {
-        .lo = least_s, .hi = most_s, .guess = clamp(guess_s, least_s, most_s)};
+    const long guess_in_s = clamp(guess_s, least_s, most_s);
+    const pr_search_range range = {.lo = least_s,
+                                   .hi = most_s,
+                                   .guess = guess_in_s,
+                                   .step = 1 + (long)(EVEN_STEP * (double)guess_in_s)};
     pr_status status = pr_search_smallest(try_even, s, &range, result);
     pr_trial trial;
     if (status == PR_OK && !result->found) /* the one that got furthest is on record */
@@ -389,7 +426,7 @@ static long guess_even(const pr_route *as_needed)
         mean_s = fmax(mean_s, sum_s / n);
         longest_s = fmax(longest_s, as_needed->cycles[i].rest_s);
     }
-    return (long)(0.5 * (mean_s + longest_s));
+    return (long)(mean_s + EVEN_ABOVE_MEAN * (longest_s - mean_s));
 }
 
 pr_status pr_rests_even(pr_job *job, const pr_route *as_needed, pr_route *route)

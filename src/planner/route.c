@@ -79,6 +79,7 @@ pr_status pr_route_add(pr_route *route, const pr_job *job, const pr_attempt *att
         .binding = PR_LIMIT_NONE,
         .binding_stop = PR_STOP_TIME,
         .pull = *pull,
+        .rest_edge_s = PR_NAN,
         .soc_after_pull_frac = soc_frac,
         .soc_after_rest_frac = soc_frac,
     };

@@ -4,13 +4,16 @@
  *        known how far a trial is from the edge and how that changes with r, it jumps there
  *     2. nothing passed, yet the scores differ: a longer rest can also do harm (one that drains),
  * so a window may lie beside the best score: halve the wider gap next to it until both are 1 s
- *     3. between the smallest pass and the failure below it: by a straight line and by halving in
- *        turn, until they are neighbours
+ *     3. between the smallest pass and the failure below it: by a straight line, or a parabola when
+ *        there is a third trial beside them, and by halving when that is slow, until they are
+ *        neighbours
  *
  * Proves: r passes and r - 1 fails. When passing is monotone in r this is the smallest; a load that
  * switches on and off in the rest can make it a local edge. Step 2 finds a window when the score
  * has a single peak. Distances and slopes choose the next trial only, never the answer. */
 #include "planner/search.h"
+
+#include "base/number.h"
 
 #include <math.h>
 
@@ -90,11 +93,20 @@ static long seconds_missing(const samples *s, int i)
     return seconds < (double)(s->range->hi - s->range->lo) ? (long)seconds : 0;
 }
 
-/* Whole seconds that a pass could do without. */
+/* Whole seconds that a pass could do without, 1 at least; 0: cannot tell. A little less than the
+ * slope says: it is steeper below. */
 static long seconds_to_spare(const samples *s, int i)
 {
+    static const double STEEPER = 0.95;
     const double spare = s->trial[i].spare;
-    return s->slope > 0.0 && spare > 0.0 ? (long)fmin(floor(spare / s->slope), 1e6) : 0;
+    return s->slope > 0.0 && spare > 0.0
+               ? (long)fmin(fmax(round(STEEPER * spare / s->slope), 1.0), 1e6)
+               : 0;
+}
+
+static long first_step(const samples *s)
+{
+    return s->range->step > 0 ? s->range->step : 1;
 }
 
 static pr_status gallop_down(samples *s)
@@ -102,12 +114,13 @@ static pr_status gallop_down(samples *s)
     const long lo = s->range->lo;
     bool pass = true;
     pr_status status = PR_OK;
-    long at = s->range->guess, step = 1;
+    long at = s->range->guess, step = first_step(s);
     for (int jumps = 0; status == PR_OK && pass && at > lo;) {
-        /* at the first jump one second below the edge: most likely the failure that is wanted */
+        /* to the whole second nearest to the edge: most likely the failure that is wanted or the
+         * pass above it */
         const long jump = jumps < JUMPS_MAX ? seconds_to_spare(s, first_pass(s)) : 0;
         jumps++;
-        at -= jump > 0 ? jump + 1 : step;
+        at -= jump > 0 ? jump : step;
         at = at > lo ? at : lo;
         step *= 2;
         status = try_at(s, at, &pass);
@@ -118,7 +131,7 @@ static pr_status gallop_down(samples *s)
 static pr_status gallop_up(samples *s)
 {
     const long lo = s->range->lo, hi = s->range->hi;
-    long at = s->range->guess, step = at == lo ? SCALE_UNKNOWN_s : 1;
+    long at = s->range->guess, step = at == lo ? SCALE_UNKNOWN_s : first_step(s);
     bool pass = false;
     pr_status status = PR_OK;
     for (int jumps = 0; status == PR_OK && !pass && at < hi;) {
@@ -164,31 +177,70 @@ static pr_status search_window(samples *s)
     return PR_OK;
 }
 
-/* Where a straight line from failure i - 1 to pass i crosses the edge, from the failure; 0: cannot
- * tell. */
-static long seconds_to_crossing(const samples *s, int i)
+/* How far a trial is inside the edge, negative outside; NaN: not known. */
+static double inside(const pr_trial *t)
 {
-    const double missing = s->trial[i - 1].missing, spare = s->trial[i].spare;
-    if (!(spare > 0.0) || !(missing > 0.0))
-        return seconds_missing(s, i - 1);
-    const double gap = (double)(s->seconds[i] - s->seconds[i - 1]);
-    return (long)ceil(missing / (missing + spare) * gap);
+    const double x = t->pass ? t->spare : -t->missing;
+    return x > 0.0 || x < 0.0 ? x : PR_NAN;
+}
+
+/* Root of the parabola x(f) through three points. */
+static double root_of_parabola(const double x[3], const double f[3])
+{
+    return x[0] * f[1] * f[2] / ((f[0] - f[1]) * (f[0] - f[2])) +
+           x[1] * f[0] * f[2] / ((f[1] - f[0]) * (f[1] - f[2])) +
+           x[2] * f[0] * f[1] / ((f[2] - f[0]) * (f[2] - f[1]));
+}
+
+/* A third trial beside the bracket of failure i - 1 and pass i, the nearer one; -1: none. */
+static int third_trial(const samples *s, int i)
+{
+    const pr_trial *fail = &s->trial[i - 1];
+    int below = i - 2, above = i + 1 < s->n ? i + 1 : -1;
+    if (below >= 0 && (s->trial[below].limit != fail->limit ||
+                       s->trial[below].cycle != fail->cycle || isnan(inside(&s->trial[below]))))
+        below = -1;
+    if (above >= 0 && isnan(inside(&s->trial[above])))
+        above = -1;
+    if (below < 0 || above < 0)
+        return below < 0 ? above : below;
+    return s->seconds[i - 1] - s->seconds[below] < s->seconds[above] - s->seconds[i] ? below
+                                                                                     : above;
+}
+
+/* Where the edge is between failure i - 1 and pass i; NaN: cannot tell. */
+static double crossing(const samples *s, int i)
+{
+    const double x0 = (double)s->seconds[i - 1], x1 = (double)s->seconds[i];
+    const double f0 = inside(&s->trial[i - 1]), f1 = inside(&s->trial[i]);
+    if (isnan(f0) || isnan(f1))
+        return !(s->slope > 0.0) ? PR_NAN : isnan(f0) ? x1 - f1 / s->slope : x0 - f0 / s->slope;
+    const int k = third_trial(s, i);
+    if (k >= 0) {
+        const double x[3] = {x0, x1, (double)s->seconds[k]};
+        const double f[3] = {f0, f1, inside(&s->trial[k])};
+        const double root = root_of_parabola(x, f);
+        if (root > x0 && root < x1)
+            return root;
+    }
+    return x0 + (x1 - x0) * f0 / (f0 - f1);
 }
 
 static pr_status close_in(samples *s)
 {
-    bool by_line = true;
+    int slow = 0; /* trials in a row that left more than half of the gap */
     for (int i = first_pass(s); i > 0; i = first_pass(s)) {
         const long fail = s->seconds[i - 1], gap = s->seconds[i] - fail;
         if (gap <= 1)
             break;
-        const long jump = by_line ? seconds_to_crossing(s, i) : 0;
-        const long step = jump <= 0 ? gap / 2 : jump < gap ? jump : gap - 1;
-        by_line = !by_line || gap <= 8;
+        const double edge = slow < 2 ? crossing(s, i) - (double)fail : PR_NAN;
+        const long step =
+            isnan(edge) ? gap / 2 : (long)fmin(fmax(round(edge), 1.0), (double)(gap - 1));
         bool pass;
         const pr_status status = try_at(s, fail + step, &pass);
         if (status != PR_OK)
             return status;
+        slow = 2 * (pass ? step : gap - step) > gap && slow < 2 ? slow + 1 : 0;
     }
     return PR_OK;
 }

@@ -21,6 +21,7 @@ typedef pr_status (*pr_trial_fn)(void *context, long seconds, pr_trial *trial);
 typedef struct pr_search_range {
     long lo, hi, guess; /* lo <= guess <= hi */
     double slope;       /* of spare or missing, per second near the edge; 0: not known */
+    long step;          /* first step from the guess while no slope is known; 0: 1 */
 } pr_search_range;
 
 typedef struct pr_smallest {

@@ -31,8 +31,8 @@ typedef struct choice {
 typedef struct shortest {
     pr_job *job;
     pr_route *route, spare; /* route: of the best; empty while that is the plan known before */
-    choice best;
-    double pulling_s, known_cost_s; /* of the plan known before: pulls times their length; cost */
+    choice best, known;     /* known: the plan known before */
+    double pulling_s;       /* of that: pulls times their length */
 } shortest;
 
 static void swap_routes(shortest *s)
@@ -76,9 +76,20 @@ static pr_status set_choice(pr_job *job, const choice *c)
     return def->rig.parts == c->parts ? PR_OK : pr_job_rig(job, c->parts, def->demand_case);
 }
 
+static bool is_known(const shortest *s, const choice *c)
+{
+    return c->parts == s->known.parts && c->pull_s == s->known.pull_s &&
+           c->pull_rpm == s->known.pull_rpm && c->rest_rpm == s->known.rest_rpm;
+}
+
 /* Plans a candidate and fills in its cost; keeps it when it is better than the best so far. */
 static pr_status try_choice(shortest *s, choice *c)
 {
+    if (is_known(s, c)) { /* no better than the best; leaves its place in the spare */
+        c->cost_s = s->known.cost_s;
+        pr_route_clear(&s->spare);
+        return PR_OK;
+    }
     pr_status status = set_choice(s->job, c);
     if (status != PR_OK)
         return status;
@@ -196,7 +207,7 @@ static pr_status search_lengths(shortest *s, const choice *first)
 static bool is_as_good(const shortest *s, const choice *c)
 {
     return c->cost_s < 0.5 * FAR_AWAY_s && c->cost_s <= (1.0 + NOISE_WORTH) * s->best.cost_s &&
-           round(c->cost_s) <= round(s->known_cost_s);
+           round(c->cost_s) <= round(s->known.cost_s);
 }
 
 /* Lower speeds as long as they are hardly slower; the lowest first. */
@@ -312,7 +323,7 @@ pr_status pr_shortest_find(pr_job *job, int first_parts, const pr_plan *as_neede
                   .route = route,
                   .best = known_choice(as_needed),
                   .pulling_s = (double)as_needed->n_cycles * as_needed->pull_s};
-    s.known_cost_s = s.best.cost_s;
+    s.known = s.best;
     if (!(job->overload.at_m > 0.0)) /* no parts at hand move it */
         return pr_rests_as_needed(job, route);
     pr_status status = search_all(&s, first_parts);
