@@ -51,8 +51,8 @@ typedef struct pr_spread {
 
 /* A number that the file did not give: shown, so that nobody trusts a default unknowingly. */
 typedef struct pr_assumption {
-    char key[PR_NAME_MAX], value[PR_NAME_MAX];
-    char source[PR_TEXT_MAX];
+    char key[PR_NAME_MAX];
+    char value[PR_TEXT_MAX], source[PR_TEXT_MAX];
 } pr_assumption;
 
 /* A situation of `budget`: which loads are on, how fast the engine turns, how warm it is. */

@@ -112,7 +112,7 @@ void pr_assume_section(pr_reader *r, const pr_section *s)
                 (row->flags & PR_KEY_OTHER) != 0 || ((row->flags & PR_KEY_FINE) != 0) != fine ||
                 !pr_row_applies(r, s, row))
                 continue;
-            char key[2 * PR_NAME_MAX], value[PR_NAME_MAX];
+            char key[2 * PR_NAME_MAX], value[PR_TEXT_MAX];
             pr_row_default_text(r, row, s->index, value, sizeof value);
             snprintf(key, sizeof key, "%s%s%s", s->path, s->path[0] == '\0' ? "" : ".", row->key);
             if (value[0] != '\0')

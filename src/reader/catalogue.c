@@ -202,11 +202,12 @@ pr_status pr_catalogue_names(pr_catalogue *c, size_t kind, pr_catalogue_name_fn 
     return PR_OK;
 }
 
-/* The nearest of all names that were seen. */
+/* The nearest of all names that were seen; of several that are as near, and near, the first. */
+enum { NEAREST_MAX = 3 };
 typedef struct nearest_name {
     const char *wanted;
-    char name[PR_KEY_MAX];
-    size_t distance;
+    char name[NEAREST_MAX][PR_KEY_MAX];
+    size_t n, distance;
 } nearest_name;
 
 static bool look_nearer(void *context, const char *name, const char *file, size_t line)
@@ -214,11 +215,13 @@ static bool look_nearer(void *context, const char *name, const char *file, size_
     (void)file;
     (void)line;
     nearest_name *nearest = context;
-    const size_t distance = pr_edit_distance(nearest->wanted, name);
-    if (distance < nearest->distance) {
-        nearest->distance = distance;
-        snprintf(nearest->name, sizeof nearest->name, "%s", name);
-    }
+    const size_t distance = pr_name_distance(nearest->wanted, name);
+    if (distance < nearest->distance)
+        nearest->n = 0;
+    else if (distance > nearest->distance || distance > 1 || nearest->n == NEAREST_MAX)
+        return true;
+    nearest->distance = distance;
+    snprintf(nearest->name[nearest->n++], PR_KEY_MAX, "%s", name);
     return true;
 }
 
@@ -227,10 +230,19 @@ static void say_unknown(pr_catalogue *c, int kind, const char *name, pr_place at
     nearest_name nearest = {.wanted = name, .distance = 1000};
     pr_catalogue_names(c, (size_t)kind, look_nearer, &nearest, diag);
     const char *what = pr_catalogue_kinds[kind].name;
-    if (nearest.name[0] != '\0' && nearest.distance <= 2 + strlen(name) / 2)
+    char names[NEAREST_MAX * (PR_KEY_MAX + 8)] = "";
+    for (size_t i = 0; i < nearest.n; i++) {
+        const size_t used = strlen(names);
+        snprintf(names + used, sizeof names - used, "%s\"%s\"",
+                 i == 0               ? ""
+                 : i + 1 == nearest.n ? " or "
+                                      : ", ",
+                 nearest.name[i]);
+    }
+    if (nearest.n > 0 && nearest.distance <= 2 + strlen(name) / 2)
         pr_diag_add(diag, PR_ERROR, at,
-                    "the catalogue has no %s \"%.60s\", nearest is \"%s\" (`models` lists them)",
-                    what, name, nearest.name);
+                    "the catalogue has no %s \"%.60s\", nearest is %s (`models` lists them)", what,
+                    name, names);
     else
         pr_diag_add(diag, PR_ERROR, at,
                     "the catalogue has no %s \"%.60s\" (`models` lists what there is)", what, name);

@@ -108,7 +108,7 @@ static void say_unknown(const pr_reader_options *options, const char *name, pr_d
         return;
     size_t best = SIZE_MAX, at = 0;
     for (size_t i = 0; i < list.count; i++) {
-        const size_t distance = pr_edit_distance(name, list.entries[i].name);
+        const size_t distance = pr_name_distance(name, list.entries[i].name);
         if (distance < best) {
             best = distance;
             at = i;

@@ -37,6 +37,22 @@ size_t pr_edit_distance(const char *a, const char *b)
     return above[m];
 }
 
+size_t pr_name_distance(const char *given, const char *name)
+{
+    size_t best = pr_edit_distance(given, name);
+    const char *word = name;
+    while (strpbrk(name, "-_ ") != NULL && *word != '\0') {
+        char part[WORD_MAX + 1];
+        const size_t n = strcspn(word, "-_ ");
+        memcpy(part, word, least(n, WORD_MAX));
+        part[least(n, WORD_MAX)] = '\0';
+        best = least(best, pr_edit_distance(given, part) + 1);
+        word += n;
+        word += strspn(word, "-_ ");
+    }
+    return best;
+}
+
 bool pr_is_near(size_t distance, const char *word)
 {
     return distance <= 1 + strnlen(word, WORD_MAX) / 3 && distance < strnlen(word, WORD_MAX);

@@ -9,6 +9,10 @@
  * case ignored). Words are compared up to 63 bytes. */
 size_t pr_edit_distance(const char *a, const char *b);
 
+/* The same, or from a word to one of the words of a longer name, "mud" to "shallow-mud": then one
+ * more than between those words. */
+size_t pr_name_distance(const char *given, const char *name);
+
 /* Is `distance` small enough to suggest `word`? About one letter in three. */
 bool pr_is_near(size_t distance, const char *word);
 

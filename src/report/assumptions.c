@@ -63,7 +63,7 @@ static bool is_telling(const pr_assumption *assumption)
 
 static void add_row(pr_grid *grid, const pr_assumption *assumption)
 {
-    char text[PR_NAME_MAX + PR_TEXT_MAX + 8];
+    char text[2 * PR_TEXT_MAX + 8];
     const bool sourced = assumption->source[0] != '\0';
     snprintf(text, sizeof text, sourced ? "%s (%s)" : "%s%s", assumption->value,
              assumption->source);

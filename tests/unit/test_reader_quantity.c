@@ -268,6 +268,10 @@ static void test_edit_distance(void **state)
     assert_int_equal(pr_edit_distance("capasity", "capacity"), 1);
     assert_int_equal(pr_edit_distance("batteyr", "battery"), 1); /* neighbours swapped */
     assert_int_equal(pr_edit_distance("Battery", "battery"), 0);
+    assert_int_equal(pr_name_distance("mud", "shallow-mud"), 1);
+    assert_int_equal(pr_name_distance("mud", "bog"), 3);
+    assert_int_equal(pr_name_distance("shalow-mud", "shallow-mud"), 1);
+    assert_int_equal(pr_name_distance("bog", "bog"), 0);
     assert_true(pr_is_near(1, "wnch"));
     assert_false(pr_is_near(2, "x"));
     char canonical[64];
