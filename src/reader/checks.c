@@ -7,6 +7,9 @@
 #include <stdio.h>
 #include <string.h>
 
+/* Five cells of six at rest; common practice, no source. */
+static const double DEAD_CELL_V = 10.5;
+
 /* Section by path when it was read without mistakes; else there is nothing to compare. */
 static pr_section *sound_section(const pr_reader *r, const char *path)
 {
@@ -285,6 +288,37 @@ static bool derived(pr_reader *r, pr_section *s, pr_status status, const char *w
     return false;
 }
 
+/* A flat battery is an answer, 0 %; more than full is no rested battery. */
+static void charge_from_rest_voltage(pr_reader *r, const pr_section *s, const pr_battery *battery,
+                                     size_t post)
+{
+    pr_system_def *system = &r->scenario->system;
+    const double rest_V = pr_section_value(s, "rest_voltage");
+    const double given_degC = system->start_battery_degC[post];
+    const double T_degC = isnan(given_degC) ? system->ambient_degC : given_degC;
+    const double empty_V = pr_battery_rest_V(battery, 0.0, T_degC);
+    const pr_place at = pr_section_at(s, "rest_voltage");
+    pr_battery_state state;
+    if (pr_battery_state_from_rest_V(battery, rest_V, T_degC, &state) == PR_OK) {
+        system->start_soc_frac[post] = pr_battery_soc_frac(battery, &state);
+    } else if (rest_V < empty_V) {
+        char text[300];
+        system->start_soc_frac[post] = 0.0;
+        snprintf(text, sizeof text,
+                 "%s.rest_voltage: %.4g V: flat, 0 %% is used (%.2f V is empty): jump-start and "
+                 "charge it before the first pull%s",
+                 s->path, rest_V, empty_V,
+                 rest_V < DEAD_CELL_V ? "; a cell may be dead, then it needs another battery" : "");
+        pr_reader_say_once(r, PR_WARNING, at, text);
+    } else {
+        pr_reader_error(r, at,
+                        "%s.rest_voltage: %.4g V: a rested battery of this kind shows %.2f V empty "
+                        "and %.2f V full at %.4g degC: measure some hours after charging, or give "
+                        "state_of_charge",
+                        s->path, rest_V, empty_V, pr_battery_rest_V(battery, 1.0, T_degC), T_degC);
+    }
+}
+
 static void derive_battery(pr_reader *r, const char *path, size_t post)
 {
     pr_section *s = sound_section(r, path);
@@ -294,21 +328,8 @@ static void derive_battery(pr_reader *r, const char *path, size_t post)
                               "cranking amps do not fit together"))
         return;
     pr_fit_notes_battery(r, s, &r->scenario->system.battery[post]);
-    if (!pr_section_has(s, "rest_voltage"))
-        return;
-    const double rest_V = pr_section_value(s, "rest_voltage");
-    const double given_degC = r->scenario->system.start_battery_degC[post];
-    const double T_degC = isnan(given_degC) ? r->scenario->system.ambient_degC : given_degC;
-    pr_battery_state state;
-    if (pr_battery_state_from_rest_V(&battery, rest_V, T_degC, &state) == PR_OK) {
-        r->scenario->system.start_soc_frac[post] = pr_battery_soc_frac(&battery, &state);
-        return;
-    }
-    pr_reader_error(r, pr_section_at(s, "rest_voltage"),
-                    "%s.rest_voltage: %.4g V: a rested battery of this kind shows %.2f V empty and "
-                    "%.2f V full at %.4g degC",
-                    path, rest_V, pr_battery_rest_V(&battery, 0.0, T_degC),
-                    pr_battery_rest_V(&battery, 1.0, T_degC), T_degC);
+    if (pr_section_has(s, "rest_voltage"))
+        charge_from_rest_voltage(r, s, &battery, post);
 }
 
 static void derive_winch(pr_reader *r)

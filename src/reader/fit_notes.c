@@ -50,17 +50,6 @@ static double minutes_to_empty(const pr_battery *b, double amps_A)
     return time_s / 60.0;
 }
 
-/* Adds a message unless it stands there already: a file with variants is read several times. */
-static void say_once(pr_reader *r, pr_severity severity, pr_place at, const char *text)
-{
-    for (size_t i = 0; i < r->diag->count; i++) {
-        const pr_diag_entry *e = &r->diag->entries[i];
-        if (e->line == at.line && e->column == at.column && strcmp(e->text, text) == 0)
-            return;
-    }
-    pr_diag_add(r->diag, severity, at, "%s", text);
-}
-
 static void compare_with_peukert(pr_reader *r, const pr_section *s, const pr_battery *b,
                                  const char *with)
 {
@@ -74,7 +63,7 @@ static void compare_with_peukert(pr_reader *r, const pr_section *s, const pr_bat
              "%s: this label is not quite met at high current: %.3g A empty it in %.3g min, by "
              "Peukert's law in %.3g min (%s)",
              s->path, amps_A, found_min, mid_min, with);
-    say_once(r, PR_NOTE, s->place, text);
+    pr_reader_say_once(r, PR_NOTE, s->place, text);
 }
 
 void pr_fit_notes_battery(pr_reader *r, const pr_section *s, const pr_battery_def *def)
@@ -93,13 +82,13 @@ void pr_fit_notes_battery(pr_reader *r, const pr_section *s, const pr_battery_de
                  "%s.discharge_table: not quite met: the nearest battery is %.2g %% off in time, "
                  "root mean square (%s)",
                  s->path, 100.0 * b.fit_rms_frac, with);
-        say_once(r, PR_WARNING, pr_section_at(s, "discharge_table"), text);
+        pr_reader_say_once(r, PR_WARNING, pr_section_at(s, "discharge_table"), text);
     } else if (!isnan(def->high_rate_A)) {
         snprintf(text, sizeof text,
                  "%s.high_rate_time: not quite met: the nearest battery lasts %.3g min of these "
                  "%.3g min (%s)",
                  s->path, minutes_to_empty(&b, def->high_rate_A), def->high_rate_s / 60.0, with);
-        say_once(r, PR_WARNING, pr_section_at(s, "high_rate_time"), text);
+        pr_reader_say_once(r, PR_WARNING, pr_section_at(s, "high_rate_time"), text);
     } else {
         compare_with_peukert(r, s, &b, with);
     }
@@ -126,5 +115,5 @@ void pr_fit_notes_motor(pr_reader *r, const pr_section *s, const pr_motor *m)
              "%s.table: no motor has this table: the nearest, with its %s at the edge of what is "
              "believed, is %.3g A off, root mean square",
              s->path, what, m->fit_rms_A);
-    say_once(r, PR_WARNING, pr_section_at(s, "table"), text);
+    pr_reader_say_once(r, PR_WARNING, pr_section_at(s, "table"), text);
 }

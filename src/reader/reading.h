@@ -44,6 +44,8 @@ typedef struct pr_reader {
 /* Adds an error with printf's format. */
 void pr_reader_error(pr_reader *reader, pr_place place, const char *format, ...)
     __attribute__((format(printf, 3, 4)));
+/* Adds a message unless it stands there already: a file with variants is read several times. */
+void pr_reader_say_once(pr_reader *reader, pr_severity severity, pr_place place, const char *text);
 
 /* Unknown word `given` at a place: names the nearest of `known`, else lists them. */
 void pr_reader_say_unknown(pr_reader *reader, pr_place place, const char *what, const char *given,

@@ -137,9 +137,10 @@ static const pr_row BATTERY_ROWS[] = {
     {"state_of_charge", SHARE, .min = 1, .max = 100, .flags = PR_KEY_STAYS,
      PR_AT_ITEM(system.start_soc_frac), .source = "a battery fit for the trip",
      .help = "at the start, after the vehicle got stuck"},
-    {"rest_voltage", QUANTITY("V"), .min = 10, .max = 14.5,
+    {"rest_voltage", QUANTITY("V"), .min = 1, .max = 14.5,
      .flags = PR_KEY_STAYS | PR_KEY_TRANSIENT | PR_KEY_OTHER, .fallback = "state_of_charge holds",
-     .help = "instead of state_of_charge: voltmeter after some hours of rest"},
+     .help = "instead of state_of_charge: voltmeter after some hours of rest; below empty is "
+             "flat, 0 %"},
     {"temperature", QUANTITY("degC"), .min = -50, .max = 70, .flags = PR_KEY_STAYS,
      PR_AT_ITEM(system.start_battery_degC), .fallback = "air_temperature",
      .source = "parked long enough to cool down: the safe side",

@@ -22,6 +22,16 @@ void pr_reader_error(pr_reader *r, pr_place place, const char *format, ...)
     pr_diag_add(r->diag, PR_ERROR, place, "%s", text);
 }
 
+void pr_reader_say_once(pr_reader *r, pr_severity severity, pr_place at, const char *text)
+{
+    for (size_t i = 0; i < r->diag->count; i++) {
+        const pr_diag_entry *e = &r->diag->entries[i];
+        if (e->line == at.line && e->column == at.column && strcmp(e->text, text) == 0)
+            return;
+    }
+    pr_diag_add(r->diag, severity, at, "%s", text);
+}
+
 /* Adds a word to a list of known ones, or an ellipsis when it is full. */
 static void list_word(char *list, size_t size, const char *word)
 {

@@ -246,9 +246,21 @@ static bool moves_at_all(const pr_plan *plan)
     return plan->n_cycles > 0 && (plan->travel_m > 0.005 || !isfinite(plan->distance_m));
 }
 
-static void say_no_go(char *line, const pr_plan *plan, pr_units units)
+/* Nothing moves, and the charge at the start is below what must be kept: no rest was enough. */
+static bool starts_flat(const pr_plan *plan, const pr_plan_set *set, const pr_system_def *system)
+{
+    return !moves_at_all(plan) && !isfinite(plan->overload.at_m) &&
+           set->limits.on[PR_LIMIT_RESERVE] &&
+           system->start_soc_frac[system->starter_post] < set->limits.reserve_frac;
+}
+
+static void say_no_go(char *line, const pr_plan *plan, bool flat, pr_units units)
 {
     append(line, "NO-GO: ");
+    if (flat) {
+        append(line, "the battery is too flat to begin.");
+        return;
+    }
     if (!moves_at_all(plan)) {
         append(line, "this rig does not move it.");
         return;
@@ -279,6 +291,20 @@ static void say_end(char *line, const pr_plan *plan, const pr_plan_set *set,
         append(line, "%s", pr_words_end(&plan->cycles[plan->n_cycles - 1].pull, system).s);
     else
         append(line, "%s", pr_words_stop(plan->ended_by));
+    append(line, ".");
+}
+
+static void say_flat_end(char *line, const pr_plan *plan, const pr_plan_set *set,
+                         const pr_scenario *scenario)
+{
+    const pr_system_def *system = &scenario->system;
+    append(line, "What ends it: battery reserve (at %s, keep %s)",
+           pr_text_percent(system->start_soc_frac[system->starter_post], 0).s,
+           pr_text_percent(set->limits.reserve_frac, 0).s);
+    if (system->has_alternator)
+        append(line, "; %s at %s rpm does not fill it up enough",
+               pr_text_duration_rough(scenario->plan.rest_max_s).s,
+               pr_text_number(plan->rest_rpm, 0).s);
     append(line, ".");
 }
 
@@ -325,11 +351,17 @@ static void say_best(char *line, const pr_remedy *best, pr_units units)
     }
 }
 
-static void say_remedy(char *line, const pr_plan_report *report, pr_units units)
+static void say_remedy(char *line, const pr_plan_report *report, const pr_plan *plan,
+                       pr_units units)
 {
     const pr_remedy *best = best_remedy(report->remedies);
     const int at_hand = report->scenario->plan.blocks + 1, needed = report->set->parts_needed;
-    if (needed > at_hand && (best == NULL || !best->go))
+    const bool flat = starts_flat(plan, report->set, &report->scenario->system);
+    if (flat && (best == NULL || !best->go))
+        append(line,
+               "Jump-start it, then charge longer (plan again with plan.longest_rest: 2 h) or "
+               "from another vehicle.");
+    else if (needed > at_hand && (best == NULL || !best->go))
         append(line, "Best remedy: %d block%s more, for a %d-part line; then plan again.",
                needed - at_hand, needed - at_hand == 1 ? "" : "s", needed);
     else if (best != NULL)
@@ -355,8 +387,12 @@ void pr_answer_make(const pr_plan_report *report, pr_units units, pr_answer *ans
         say_binding(answer->line[1], plan, set, system, units);
         say_worse(answer->line[2], report, units);
     } else {
-        say_no_go(answer->line[0], plan, units);
-        say_end(answer->line[1], plan, set, report->scenario, units);
-        say_remedy(answer->line[2], report, units);
+        const bool flat = starts_flat(plan, set, system);
+        say_no_go(answer->line[0], plan, flat, units);
+        if (flat)
+            say_flat_end(answer->line[1], plan, set, report->scenario);
+        else
+            say_end(answer->line[1], plan, set, report->scenario, units);
+        say_remedy(answer->line[2], report, plan, units);
     }
 }

@@ -217,7 +217,7 @@ static void row(pr_grid *grid, const pr_comparison *c, size_t k, const pr_style 
              100.0 * x->limits.reserve_frac);
     pr_grid_cell(grid, charge.s);
     pr_grid_cell(grid, pr_text_number(p->least_box_V, 1).s);
-    pr_grid_cell(grid, pr_text_number(p->least_restart_V, 1).s);
+    pr_grid_cell(grid, pr_words_crank_V(p->least_restart_V).s);
     pr_grid_cell(grid,
                  pr_units_number(style->units, PR_QUANTITY_TEMPERATURE, p->most_armature_degC).s);
     const bool has_rope = p->most_anchor_N > 0.0; /* else the pull is a current: no ground */

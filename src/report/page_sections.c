@@ -101,7 +101,7 @@ void pr_page_write_cycles(const pr_page *page, FILE *out)
                         pr_units_number(page->units, PR_QUANTITY_DISTANCE, c->travel_m).s);
         pr_html_element(out, "td", NULL, pr_text_percent(c->soc_after_pull_frac, 0).s);
         pr_html_element(out, "td", NULL, pr_text_number(worst->least_box_V, 1).s);
-        pr_html_element(out, "td", NULL, pr_text_number(worst->least_restart_V, 1).s);
+        pr_html_element(out, "td", NULL, pr_words_crank_V(worst->least_restart_V).s);
         pr_html_element(
             out, "td", NULL,
             pr_units_number(page->units, PR_QUANTITY_TEMPERATURE, worst->most_armature_degC).s);

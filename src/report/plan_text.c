@@ -128,7 +128,7 @@ static void cycle_row(pr_grid *grid, const pr_plan *plan, size_t i, const pr_sty
     pr_grid_cell(grid, pr_text_percent(cycle->soc_after_pull_frac, 0).s);
     pr_grid_cell(grid, last ? "" : pr_text_percent(cycle->soc_after_rest_frac, 0).s);
     pr_grid_cell(grid, pr_text_number(worst->least_box_V, 1).s);
-    pr_grid_cell(grid, pr_text_number(worst->least_restart_V, 1).s);
+    pr_grid_cell(grid, pr_words_crank_V(worst->least_restart_V).s);
     if (has_rope(plan))
         pr_grid_cell(
             grid,
@@ -144,10 +144,12 @@ static void gap_row(pr_grid *grid)
 
 static void first_rest(const pr_plan *plan, const pr_style *style, FILE *out)
 {
+    const bool because = plan->go || plan->first_binding != PR_LIMIT_NONE;
     if (plan->first_rest_s > 0.0)
         say(style, out, "Before the first pull: engine on at %s rpm for %s (%s).",
             pr_text_number(plan->rest_rpm, 0).s, pr_text_duration(plan->first_rest_s).s,
-            pr_words_binding(plan->first_binding, plan->first_binding_stop));
+            because ? pr_words_binding(plan->first_binding, plan->first_binding_stop)
+                    : "as long as one rest may be");
 }
 
 static void write_cycles(const pr_plan *plan, const pr_style *style, FILE *out, pr_status *status)
@@ -253,7 +255,11 @@ static pr_text cell_box(const pr_plan *plan, pr_units units)
 
 static pr_text cell_restart(const pr_plan *plan, pr_units units)
 {
-    return pr_units_text(units, PR_QUANTITY_VOLTAGE, plan->least_restart_V);
+    (void)units;
+    pr_text text = pr_words_crank_V(plan->least_restart_V);
+    if (text.s[0] != 'n')
+        snprintf(text.s, sizeof text.s, "%.40s V", pr_words_crank_V(plan->least_restart_V).s);
+    return text;
 }
 
 static pr_text cell_motor(const pr_plan *plan, pr_units units)

@@ -161,7 +161,7 @@ static void phase_row(pr_grid *grid, const pr_run_result *run, size_t k, double 
         pr_grid_cell(grid, pr_units_number(style->units, PR_QUANTITY_DISTANCE, way_m).s);
     pr_grid_cell(grid, pr_text_percent(end->last.soc_frac[post], 0).s);
     pr_grid_cell(grid, pr_text_number(end->extremes.least_box_V, 1).s);
-    pr_grid_cell(grid, pr_text_number(end->extremes.least_restart_V, 1).s);
+    pr_grid_cell(grid, pr_words_crank_V(end->extremes.least_restart_V).s);
     const pr_text motor =
         pr_units_number(style->units, PR_QUANTITY_TEMPERATURE, end->extremes.most_armature_degC);
     if (run->scenario->system.has_winch)

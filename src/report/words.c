@@ -148,6 +148,11 @@ pr_text pr_words_end(const pr_phase_end *end, const pr_system_def *system)
     return clause("%.70s; the engine died", text.s);
 }
 
+pr_text pr_words_crank_V(double value_V)
+{
+    return value_V < 1.0 ? (pr_text){"none"} : pr_text_number(value_V, 1);
+}
+
 pr_text pr_words_nearness(const pr_plan *plan, const pr_plan_set *set, const pr_system_def *system,
                           pr_limit limit, pr_units units)
 {

@@ -26,6 +26,9 @@ pr_text pr_words_parts(int parts, bool with_blocks);
 /* Said instead of a pull that was computed. */
 extern const char *const pr_words_pull_given;
 
+/* Voltage that the starter would get, without its unit; "none" where no current could be had. */
+pr_text pr_words_crank_V(double value_V);
+
 /* One limit of a plan, how near it comes: "charge to 62 %, keep 60 %". Empty when not known. */
 pr_text pr_words_nearness(const pr_plan *plan, const pr_plan_set *set, const pr_system_def *system,
                           pr_limit limit, pr_units units);

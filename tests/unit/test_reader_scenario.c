@@ -216,6 +216,44 @@ static void test_rest_voltage_gives_charge(void **state)
     drop_scenario(s);
 }
 
+/* A voltmeter that reads less than empty: an answer and one warning, not an error of the file. */
+static void test_rest_voltage_of_a_flat_battery_warns(void **state)
+{
+    (void)state;
+    static const char *const texts[] = {
+        "battery: {use: flooded-70-starter, rest_voltage: 11.0 V}\nalternator: none\n"
+        "variants:\n  cold: {air_temperature: 25 degC}\n",
+        "battery: {use: flooded-70-starter, rest_voltage: 8.2 V}\nalternator: none\n"};
+    for (int i = 0; i < 2; i++) {
+        pr_scenario *s = malloc(sizeof *s);
+        assert_non_null(s);
+        pr_diag diag = pr_diag_init();
+        assert_int_equal(
+            pr_scenario_read_text("text", texts[i], strlen(texts[i]), &reader_options, s, &diag),
+            PR_OK);
+        assert_near(s->system.start_soc_frac[0], 0.0, 0.0);
+        assert_int_equal(diag.count, 1);
+        assert_int_equal(diag.entries[0].severity, PR_WARNING);
+        assert_non_null(strstr(diag.entries[0].text, "flat, 0 % is used"));
+        assert_non_null(strstr(diag.entries[0].text, "jump-start and charge it"));
+        assert_int_equal(strstr(diag.entries[0].text, "a cell may be dead") != NULL, i == 1);
+        pr_diag_free(&diag);
+        drop_scenario(s);
+    }
+}
+
+/* The longest default text is kept whole. */
+static void test_assumption_is_not_cut(void **state)
+{
+    (void)state;
+    pr_scenario *s = take_scenario(STUCK "recovery: {surface: gravel, distance: 8 m}\n");
+    const pr_assumption *a = find_assumption(s, "limits.lowest_voltage");
+    assert_non_null(a);
+    const char *end = "stops the engine, else 10.5 V";
+    assert_string_equal(a->value + strlen(a->value) - strlen(end), end);
+    drop_scenario(s);
+}
+
 static void test_recovery_single_way(void **state)
 {
     (void)state;
@@ -360,6 +398,8 @@ int main(void)
         cmocka_unit_test(test_load_cycling),
         cmocka_unit_test(test_two_batteries_and_link),
         cmocka_unit_test(test_rest_voltage_gives_charge),
+        cmocka_unit_test(test_rest_voltage_of_a_flat_battery_warns),
+        cmocka_unit_test(test_assumption_is_not_cut),
         cmocka_unit_test(test_recovery_single_way),
         cmocka_unit_test(test_recovery_steps),
         cmocka_unit_test(test_recovery_by_current),

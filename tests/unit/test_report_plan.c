@@ -217,6 +217,37 @@ static void test_answer_when_it_does_not_move(void **state)
     free(f);
 }
 
+/* Too flat to begin: what it has, what it must keep, what to do. */
+static void test_answer_of_a_flat_battery(void **state)
+{
+    (void)state;
+    fake *f = fake_new();
+    make_no(f);
+    f->scenario.system.start_soc_frac[0] = 0.0;
+    f->scenario.system.has_alternator = true;
+    f->scenario.plan.rest_max_s = 1800.0;
+    for (int k = 0; k < PR_PLAN_KINDS; k++) {
+        f->set.plan[k].travel_m = 0.0;
+        f->set.plan[k].n_cycles = 1;
+        f->set.plan[k].ended_by = PR_STOP_STALL;
+    }
+    assert_answer(f, PR_UNITS_METRIC, 0, "NO-GO: the battery is too flat to begin.");
+    assert_answer(f, PR_UNITS_METRIC, 1,
+                  "What ends it: battery reserve (at 0 %, keep 60 %); 30 min at 1,600 rpm does not "
+                  "fill it up enough.");
+    assert_answer(
+        f, PR_UNITS_METRIC, 2,
+        "Jump-start it, then charge longer (plan again with plan.longest_rest: 2 h) or from "
+        "another vehicle.");
+    f->report.remedies = &f->remedies;
+    f->remedies.n = 1;
+    f->remedies.remedy[0] = (pr_remedy){.go = true, .total_s = 2520.0, .text = "jump leads"};
+    assert_answer(f, PR_UNITS_METRIC, 2, "Best remedy: jump leads: then 42 min.");
+    assert_string_equal(pr_words_crank_V(-97393.4).s, "none");
+    assert_string_equal(pr_words_crank_V(11.24).s, "11.2");
+    free(f);
+}
+
 static void test_answer_never_makes_up_a_number(void **state)
 {
     (void)state;
@@ -403,6 +434,7 @@ int main(void)
         cmocka_unit_test(test_answer_of_a_no),
         cmocka_unit_test(test_answer_when_it_does_not_move),
         cmocka_unit_test(test_remedies_say_what_they_save_and_cost),
+        cmocka_unit_test(test_answer_of_a_flat_battery),
         cmocka_unit_test(test_answer_never_makes_up_a_number),
         cmocka_unit_test(test_text_keeps_the_width_and_hides_controls),
         cmocka_unit_test(test_text_has_all_its_parts),
