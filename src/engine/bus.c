@@ -17,6 +17,9 @@
 
 #include <math.h>
 
+/* Kept out of line, so that the usual path through a solution is short. */
+#define RARE __attribute__((noinline))
+
 enum { NEWTON_MAX = 25, SINGLE_MAX = 60 };
 /* Terminal voltage of a load behind its own wire; what remains is squared once more. */
 static const double SINGLE_DONE_V = 1e-6;
@@ -25,8 +28,7 @@ static const double RESIDUAL_MAX_A = 1e-6;
 static const double STEP_MAX_V = 2.0, LEAST_DONE_V = 1e-7, MOST_DONE_V = 1e-3;
 /* A starter does not turn below this (m). */
 static const double CRANK_LEAST_V = 5.0;
-static const double OVERSHOOT_V = 0.5,
-                    WIDE_SENSE_V = -1e9; /* sensed so low that the regulator asks for everything */
+static const double OVERSHOOT_V = 0.5;
 
 /* Value and slope of a polynomial of the power table at d from the middle of its cell. */
 static inline double polynomial(const double c[PR_POWER_ORDER + 1], double d, double *slope)
@@ -136,7 +138,8 @@ void pr_bus_sum_groups(pr_bus *bus, pr_bus_box *box, double box_V)
     double d;
     const int first = cell_at(box_V, &d) - PR_BOX_CELLS / 2;
     box->first_cell = -1;
-    if (!(box_V > PR_POWER_LOW_V) || first < 0 || first + PR_BOX_CELLS > PR_POWER_CELLS)
+    if (box->first_group == box->end_group || !(box_V > PR_POWER_LOW_V) || first < 0 ||
+        first + PR_BOX_CELLS > PR_POWER_CELLS)
         return;
     for (int g = box->first_group; g < box->end_group; g++)
         if (bus->group[g].power < 0 ||
@@ -164,7 +167,8 @@ void pr_bus_centre_groups(pr_bus *bus, pr_bus_box *box, double box_V)
 }
 
 /* Groups of a box outside of its middle cell. */
-static double far_groups_A(const pr_bus *bus, const pr_bus_box *box, double box_V, double *slope_S)
+static RARE double far_groups_A(const pr_bus *bus, const pr_bus_box *box, double box_V,
+                                double *slope_S)
 {
     if (box->first_cell >= 0 && box_V >= PR_POWER_LOW_V) {
         double d;
@@ -212,19 +216,19 @@ double pr_bus_crank_A(const pr_bus *bus, int post, double v_V, double *slope_S)
 
 /* All the alternator can give; a step may look beyond the moment when the regulator takes over. If
  * nothing else takes the current there, it does so half a volt late rather than never. */
-static double full_A(const pr_bus *bus, const pr_bus_laws *laws, double v_V, double sense_V,
-                     double *slope_S, double *sense_slope_S, bool *limited)
+static inline double full_A(const pr_bus *bus, const pr_bus_laws *laws, double v_V, double sense_V,
+                            double *slope_S, double *sense_slope_S)
 {
     const pr_alternator_branch *b = &laws->alternator;
-    const double i_A = pr_alternator_branch_current_A(
-        &bus->system->alternator, b, v_V, WIDE_SENSE_V, slope_S, sense_slope_S, limited);
-    const double most_A = fmax((b->set_V + OVERSHOOT_V - sense_V) / b->droop_ohm, 0.0);
-    *sense_slope_S = 0.0;
-    if (!(i_A > most_A))
+    const double i_A = pr_alternator_branch_most_A(&bus->system->alternator, b, v_V, slope_S);
+    const double over_V = b->set_V + OVERSHOOT_V - sense_V;
+    if (i_A * b->droop_ohm <= over_V)
         return i_A;
     *slope_S = 0.0;
-    *sense_slope_S = most_A > 0.0 ? -1.0 / b->droop_ohm : 0.0;
-    return most_A;
+    if (!(over_V > 0.0))
+        return over_V <= 0.0 ? 0.0 : over_V; /* what is not a number stays so */
+    *sense_slope_S = -1.0 / b->droop_ohm;
+    return over_V / b->droop_ohm;
 }
 
 static inline double alternator_A(const pr_bus *bus, const pr_bus_laws *laws, double v_V,
@@ -242,7 +246,7 @@ static inline double alternator_A(const pr_bus *bus, const pr_bus_laws *laws, do
         return (b->set_V - sense_V) * per_ohm;
     }
     if (bus->field == PR_FIELD_FULL)
-        return full_A(bus, laws, v_V, sense_V, slope_S, sense_slope_S, limited);
+        return full_A(bus, laws, v_V, sense_V, slope_S, sense_slope_S);
     return pr_alternator_branch_current_A(&bus->system->alternator, b, v_V, sense_V, slope_S,
                                           sense_slope_S, limited);
 }
@@ -321,8 +325,7 @@ static inline void tangent_box(const pr_bus *bus, const pr_bus_laws *laws, int p
         x->box[post] = (leaf){0.0, 0.0, x->v_V[post] - x->v_V[PR_NODE_BOX + post], 1.0};
         return;
     }
-    const double ohm = laws->box_ohm[post], post_V = x->v_V[post];
-    const double box_V = ohm > 0.0 ? x->v_V[PR_NODE_BOX + post] : post_V;
+    const double post_V = x->v_V[post], box_V = x->v_V[PR_NODE_BOX + post];
     double slope_S = 0.0, i_A = 0.0;
     if (box->first_group < box->end_group)
         i_A = groups_A(bus, box, box_V, &slope_S);
@@ -332,7 +335,7 @@ static inline void tangent_box(const pr_bus *bus, const pr_bus_laws *laws, int p
         i_A += single->i_A;
         slope_S += single->slope_S;
     }
-    x->box[post] = make_leaf(post_V, box_V, ohm, i_A, slope_S);
+    x->box[post] = make_leaf(post_V, box_V, laws->box_ohm[post], i_A, slope_S);
     load_post(x, post, x->box[post].i0_A, x->box[post].g_S);
 }
 
@@ -352,11 +355,10 @@ static inline void tangent_post(const pr_bus *bus, const pr_bus_laws *laws, int 
 
 static inline void tangent_winch(const pr_bus_laws *laws, newton *x)
 {
-    const double ohm = laws->winch_ohm, post_V = x->v_V[x->winch_post];
-    const double motor_V = ohm > 0.0 ? x->v_V[PR_NODE_WINCH] : post_V;
+    const double motor_V = x->v_V[PR_NODE_WINCH];
     double slope_S;
     const double i_A = pr_bus_winch_A(laws, motor_V, &slope_S);
-    x->winch = make_leaf(post_V, motor_V, ohm, i_A, slope_S);
+    x->winch = make_leaf(x->v_V[x->winch_post], motor_V, laws->winch_ohm, i_A, slope_S);
     load_post(x, x->winch_post, x->winch.i0_A, x->winch.g_S);
 }
 
@@ -364,7 +366,7 @@ static inline void tangent_winch(const pr_bus_laws *laws, newton *x)
 static inline void tangent_alternator(const pr_bus *bus, const pr_bus_laws *laws, newton *x)
 {
     const double ohm = laws->alternator_ohm, post_V = x->v_V[x->alternator_post];
-    const double own_V = ohm > 0.0 ? x->v_V[PR_NODE_ALTERNATOR] : post_V;
+    const double own_V = x->v_V[PR_NODE_ALTERNATOR];
     const bool remote = bus->system->def.alternator.sensing == PR_SENSE_BATTERY;
     double slope_S, sense_S;
     const double i_A =
@@ -381,9 +383,10 @@ static inline void tangent_alternator(const pr_bus *bus, const pr_bus_laws *laws
 
 static inline void take_tangents(const pr_bus *bus, const pr_bus_laws *laws, newton *x)
 {
-    for (int p = 0; p < bus->n_posts; p++)
-        if (x->live[p])
-            tangent_post(bus, laws, p, x);
+    if (x->live[0])
+        tangent_post(bus, laws, 0, x);
+    if (x->live[1])
+        tangent_post(bus, laws, 1, x);
     if (x->winch_post >= 0)
         tangent_winch(laws, x);
     if (x->alternator_post >= 0)
@@ -394,7 +397,7 @@ static inline void take_tangents(const pr_bus *bus, const pr_bus_laws *laws, new
 static inline void solve_posts(const pr_bus *bus, const pr_bus_laws *laws, newton *x)
 {
     if (!x->joined) {
-        for (int p = 0; p < bus->n_posts; p++)
+        for (int p = 0; p < PR_POSTS; p++)
             x->step_V[p] = x->live[p] ? -x->residual_A[p] / x->slope_S[p] : 0.0;
         return;
     }
@@ -415,7 +418,7 @@ static inline double larger(double a, double b)
 
 /* Cuts steps that lead too far, or back where they came from: a law with a kink can throw them to
  * and fro for ever. Returns whether they are still whole. */
-static bool cut_steps(double step_V[PR_POSTS], const double last_V[PR_POSTS])
+static RARE bool cut_steps(double step_V[PR_POSTS], const double last_V[PR_POSTS])
 {
     const double longest_V = larger(fabs(step_V[0]), fabs(step_V[1]));
     double share = STEP_MAX_V < longest_V ? STEP_MAX_V / longest_V : 1.0;
@@ -434,32 +437,29 @@ static inline bool keep_steps_short(double step_V[PR_POSTS], const double last_V
     return fine || cut_steps(step_V, last_V);
 }
 
-/* Moves a leaf's voltage with its post, which has moved already; returns the longest step so far.
- */
-static inline double move_leaf(const leaf *l, double ohm, int node, int post, double most_V,
-                               newton *x)
+/* Moves a leaf's voltage with its post; returns the longest step so far. */
+static inline double move_leaf(const leaf *l, int node, int post, double most_V, newton *x)
 {
     const double step_V = l->v0_V + l->v1 * x->step_V[post];
-    x->v_V[node] = ohm > 0.0 ? x->v_V[node] + step_V : x->v_V[post];
+    x->v_V[node] += step_V;
     return larger(fabs(step_V), most_V);
 }
 
 /* Moves every voltage; returns the longest step. */
-static inline double move(const pr_bus *bus, const pr_bus_laws *laws, newton *x)
+static inline double move(newton *x)
 {
     double most_V = 0.0;
-    for (int p = 0; p < bus->n_posts; p++) {
+    for (int p = 0; p < PR_POSTS; p++) {
         if (!x->live[p])
             continue;
         x->v_V[p] += x->step_V[p];
         most_V = larger(fabs(x->step_V[p]), most_V);
-        most_V = move_leaf(&x->box[p], laws->box_ohm[p], PR_NODE_BOX + p, p, most_V, x);
+        most_V = move_leaf(&x->box[p], PR_NODE_BOX + p, p, most_V, x);
     }
     if (x->winch_post >= 0)
-        most_V = move_leaf(&x->winch, laws->winch_ohm, PR_NODE_WINCH, x->winch_post, most_V, x);
+        most_V = move_leaf(&x->winch, PR_NODE_WINCH, x->winch_post, most_V, x);
     if (x->alternator_post >= 0)
-        most_V = move_leaf(&x->alternator, laws->alternator_ohm, PR_NODE_ALTERNATOR,
-                           x->alternator_post, most_V, x);
+        most_V = move_leaf(&x->alternator, PR_NODE_ALTERNATOR, x->alternator_post, most_V, x);
     return most_V;
 }
 
@@ -473,10 +473,22 @@ static inline double leaf_A(const leaf *l, double step_V)
     return l->i0_A + l->g_S * step_V;
 }
 
+static void clear_post(const pr_bus *bus, int p, pr_bus_flows *flows)
+{
+    flows->crank_A[p] = flows->battery_A[p] = flows->gas_A[p] = 0.0;
+    flows->box_A[p] = flows->box_W[p] = flows->load_wire_W[p] = 0.0;
+    for (int k = bus->box[p].first; k < bus->box[p].first_grouped; k++)
+        flows->single_A[k] = 0.0;
+}
+
 /* Currents of a post after the last step, and the power of its loads and of their own wires. */
 static inline void hand_out_post(const pr_bus *bus, const pr_bus_laws *laws, int p, const newton *x,
                                  pr_bus_flows *flows)
 {
+    if (!x->live[p]) {
+        clear_post(bus, p, flows);
+        return;
+    }
     const pr_bus_box *box = &bus->box[p];
     const double step_V = x->step_V[p], box_step_V = x->box[p].v0_V + x->box[p].v1 * step_V;
     flows->battery_A[p] = current_after(&x->battery[p], step_V);
@@ -493,25 +505,13 @@ static inline void hand_out_post(const pr_bus *bus, const pr_bus_laws *laws, int
     flows->box_W[p] = x->v_V[PR_NODE_BOX + p] * flows->box_A[p] - wires_W;
 }
 
-static void clear_post(const pr_bus *bus, int p, pr_bus_flows *flows)
-{
-    flows->crank_A[p] = flows->battery_A[p] = flows->gas_A[p] = 0.0;
-    flows->box_A[p] = flows->box_W[p] = flows->load_wire_W[p] = 0.0;
-    for (int k = bus->box[p].first; k < bus->box[p].first_grouped; k++)
-        flows->single_A[k] = 0.0;
-}
-
 /* Currents of the last tangents after the last step. */
 static inline void hand_out(const pr_bus *bus, const pr_bus_laws *laws, newton *x,
                             pr_bus_flows *flows)
 {
     const pr_system_def *def = &bus->system->def;
-    for (int p = 0; p < PR_POSTS; p++) {
-        if (x->live[p])
-            hand_out_post(bus, laws, p, x, flows);
-        else
-            clear_post(bus, p, flows);
-    }
+    hand_out_post(bus, laws, 0, x, flows);
+    hand_out_post(bus, laws, 1, x, flows);
     flows->winch_A = flows->alternator_A = 0.0;
     flows->limited = false;
     if (x->winch_post >= 0)
@@ -545,6 +545,11 @@ double pr_bus_residual_A(const pr_bus *bus, const pr_bus_flows *flows, int post)
     return sum_A + (post == 0 ? flows->link_out_A : -flows->link_in_A);
 }
 
+static inline double within(double x, double low, double high)
+{
+    return x < low ? low : x > high ? high : x;
+}
+
 /* What does not change from one iteration to the next. */
 static inline void begin(const pr_bus *bus, const pr_bus_laws *laws, const double node_V[PR_NODES],
                          newton *x)
@@ -560,16 +565,23 @@ static inline void begin(const pr_bus *bus, const pr_bus_laws *laws, const doubl
         x->leak_S[p] = pr_bus_leaks(bus, laws, p) ? PR_BUS_LEAK_S : 0.0;
         if (!x->live[p])
             x->v_V[p] = x->v_V[PR_NODE_BOX + p] = 0.0;
+        if (!(laws->box_ohm[p] > 0.0))
+            x->v_V[PR_NODE_BOX + p] = x->v_V[p];
     }
     x->joined = joins && x->live[0] && x->live[1];
     x->winch_post = bus->winch_on && x->live[def->winch_post] ? (int)def->winch_post : -1;
     x->alternator_post =
         bus->alternator_on && x->live[def->alternator_post] ? (int)def->alternator_post : -1;
+    /* without a wire a leaf is at its post's voltage, and the steps keep it there */
+    if (!(laws->winch_ohm > 0.0))
+        x->v_V[PR_NODE_WINCH] = x->v_V[def->winch_post];
+    if (!(laws->alternator_ohm > 0.0))
+        x->v_V[PR_NODE_ALTERNATOR] = x->v_V[def->alternator_post];
 }
 
 /* By bracketing, which closes on a jump as well as on a root. */
-static pr_status solve_slowly(const pr_bus *bus, const pr_bus_laws *laws, const newton *x,
-                              double node_V[PR_NODES], pr_bus_flows *flows)
+static RARE pr_status solve_slowly(const pr_bus *bus, const pr_bus_laws *laws, const newton *x,
+                                   double node_V[PR_NODES], pr_bus_flows *flows)
 {
     double v_V[PR_NODES];
     const pr_status status = pr_bus_bracket(bus, laws, v_V, flows);
@@ -588,7 +600,7 @@ pr_status pr_bus_solve(const pr_bus *bus, const pr_bus_laws *laws, double node_V
 {
     newton x;
     begin(bus, laws, node_V, &x);
-    const double done_V = fmin(fmax(bus->accuracy_V, LEAST_DONE_V), MOST_DONE_V);
+    const double done_V = within(bus->accuracy_V, LEAST_DONE_V, MOST_DONE_V);
     for (int n = 1; n <= NEWTON_MAX; n++) {
         const double last_V[PR_POSTS] = {x.step_V[0], x.step_V[1]};
         take_tangents(bus, laws, &x);
@@ -596,7 +608,7 @@ pr_status pr_bus_solve(const pr_bus *bus, const pr_bus_laws *laws, double node_V
         if (!isfinite(x.step_V[0] + x.step_V[1]))
             break;
         const bool whole = keep_steps_short(x.step_V, last_V);
-        const double moved_V = move(bus, laws, &x);
+        const double moved_V = move(&x);
         if (moved_V <= done_V && whole) {
             hand_out(bus, laws, &x, flows);
             flows->iterations = n;

@@ -38,6 +38,8 @@ bool pr_frame_load_is_on(const pr_system *system, const pr_sim *sim, const pr_ph
         return false;
     if (named->behind_cutoff && m->cutoff_open[named->post])
         return false;
+    if (named->def.cycling == PR_CYCLE_NONE)
+        return true;
     if (named->def.cycling == PR_CYCLE_THERMOSTAT)
         return m->thermostat_on[k];
     return pr_load_duty_on(&system->load[k], sim->time_s, NULL);

@@ -108,14 +108,20 @@ static inline void take_winch_law(const pr_frame *f, double tau_s, const double 
         laws->winch_stall_ohm = laws->winch_A > 0.0 ? SINK_V / laws->winch_A : 1.0;
 }
 
+static inline void take_battery_law(const pr_frame *f, int post, const double y[],
+                                    pr_bus_laws *laws)
+{
+    const pr_battery_state s = battery_state(f->system, y, post);
+    pr_branch_at(&f->system->battery[post], &s, f->bus.battery_open[post], &laws->battery[post]);
+}
+
 static inline void take_laws(const pr_frame *f, double tau_s, const double y[], pr_bus_laws *laws)
 {
     const pr_system *system = f->system;
     laws->tau_s = tau_s;
-    for (int p = 0; p < f->bus.n_posts; p++) {
-        const pr_battery_state s = battery_state(system, y, p);
-        pr_branch_at(&system->battery[p], &s, f->bus.battery_open[p], &laws->battery[p]);
-    }
+    take_battery_law(f, 0, y, laws);
+    if (f->bus.n_posts > 1)
+        take_battery_law(f, 1, y, laws);
     laws->alternator.running = false;
     if (system->def.has_alternator) {
         const pr_alternator_state s = alternator_state(system, y);
@@ -276,31 +282,32 @@ double pr_frame_run_A(const pr_frame *frame, const pr_instant *at, int run)
     return run_A[run];
 }
 
-static inline void battery_rates(const pr_frame *f, const double y[], const pr_instant *at,
-                                 double dy[])
+static inline void battery_rates(const pr_frame *f, int post, const double y[],
+                                 const pr_instant *at, double dy[])
 {
     const pr_system *system = f->system;
-    double *ledger = &dy[system->at.ledger];
-    for (int p = 0; p < f->bus.n_posts; p++) {
-        const pr_battery_state s = battery_state(system, y, p);
-        const double v_V = at->flows.node_V[p], i_A = at->flows.battery_A[p];
-        const double gas_A = at->flows.gas_A[p];
-        pr_battery_state rates;
-        const double heat_W = pr_branch_rates(&system->battery[p], &s, &at->laws.battery[p], v_V,
-                                              i_A, gas_A, system->def.ambient_degC, &rates);
-        double *d = &dy[system->at.battery[p]];
-        d[0] = rates.q1_As;
-        d[1] = rates.q2_As;
-        d[2] = rates.v1_V;
-        d[3] = rates.T_degC;
-        ledger[PR_LEDGER_BATTERY0_As + p] = i_A;
-        ledger[PR_LEDGER_GAS0_As + p] = gas_A;
-        ledger[PR_LEDGER_BATTERY0_J + p] = v_V * i_A;
-        ledger[PR_LEDGER_BATTERY0_HEAT_J + p] = heat_W;
-    }
-    if (f->bus.n_posts < PR_POSTS)
-        ledger[PR_LEDGER_BATTERY1_As] = ledger[PR_LEDGER_GAS1_As] = ledger[PR_LEDGER_BATTERY1_J] =
-            ledger[PR_LEDGER_BATTERY1_HEAT_J] = 0.0;
+    const pr_battery_state s = battery_state(system, y, post);
+    const double v_V = at->flows.node_V[post], i_A = at->flows.battery_A[post];
+    const double gas_A = at->flows.gas_A[post];
+    pr_battery_state rates;
+    const double heat_W = pr_branch_rates(&system->battery[post], &s, &at->laws.battery[post], v_V,
+                                          i_A, gas_A, system->def.ambient_degC, &rates);
+    double *d = &dy[system->at.battery[post]], *ledger = &dy[system->at.ledger];
+    d[0] = rates.q1_As;
+    d[1] = rates.q2_As;
+    d[2] = rates.v1_V;
+    d[3] = rates.T_degC;
+    ledger[PR_LEDGER_BATTERY0_As + post] = i_A;
+    ledger[PR_LEDGER_GAS0_As + post] = gas_A;
+    ledger[PR_LEDGER_BATTERY0_J + post] = v_V * i_A;
+    ledger[PR_LEDGER_BATTERY0_HEAT_J + post] = heat_W;
+}
+
+static inline void no_battery_rates(const pr_frame *f, double dy[])
+{
+    double *ledger = &dy[f->system->at.ledger];
+    ledger[PR_LEDGER_BATTERY1_As] = ledger[PR_LEDGER_GAS1_As] = 0.0;
+    ledger[PR_LEDGER_BATTERY1_J] = ledger[PR_LEDGER_BATTERY1_HEAT_J] = 0.0;
 }
 
 static inline void alternator_rates(const pr_frame *f, const double y[], const pr_instant *at,
@@ -401,7 +408,7 @@ static inline void network_ledger(const pr_frame *f, const pr_instant *at, doubl
     const pr_bus_laws *r = &at->laws;
     double *ledger = &dy[f->system->at.ledger];
     double loads_A = 0.0, loads_W = 0.0, crank_A = 0.0, crank_W = 0.0, wires_W = 0.0;
-    for (int p = 0; p < f->bus.n_posts; p++) {
+    for (int p = 0; p < PR_POSTS; p++) { /* a post that is not there carries nothing */
         loads_A += x->box_A[p];
         loads_W += x->box_W[p];
         crank_A += x->crank_A[p];
@@ -422,7 +429,11 @@ static inline void network_ledger(const pr_frame *f, const pr_instant *at, doubl
 
 void pr_frame_rates(const pr_frame *frame, const double y[], const pr_instant *at, double dy[])
 {
-    battery_rates(frame, y, at, dy);
+    battery_rates(frame, 0, y, at, dy);
+    if (frame->bus.n_posts > 1)
+        battery_rates(frame, 1, y, at, dy);
+    else
+        no_battery_rates(frame, dy);
     alternator_rates(frame, y, at, dy);
     winch_rates(frame, y, at, dy);
     for (int i = 0; i < frame->system->at.n_thermostats; i++)

@@ -280,11 +280,19 @@ static double ceiling_A(const pr_alternator *a, const pr_alternator_branch *b, d
     return i_A;
 }
 
+double pr_alternator_branch_most_A(const pr_alternator *alternator,
+                                   const pr_alternator_branch *branch, double v_V, double *dI_dv)
+{
+    if (branch->running)
+        return ceiling_A(alternator, branch, v_V, dI_dv);
+    return *dI_dv = 0.0;
+}
+
 double pr_alternator_branch_available_A(const pr_alternator *alternator,
                                         const pr_alternator_branch *branch, double v_V)
 {
     double slope;
-    return branch->running ? ceiling_A(alternator, branch, v_V, &slope) : 0.0;
+    return pr_alternator_branch_most_A(alternator, branch, v_V, &slope);
 }
 
 double pr_alternator_branch_current_A(const pr_alternator *alternator,

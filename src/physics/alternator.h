@@ -76,7 +76,10 @@ double pr_alternator_branch_current_A(const pr_alternator *alternator,
                                       const pr_alternator_branch *branch, double v_V,
                                       double sense_V, double *dI_dv, double *dI_dsense,
                                       bool *limited);
-/* Largest amps available at v_V in this branch (belt included). */
+/* Largest amps available at v_V in this branch (belt included), and their slope. */
+double pr_alternator_branch_most_A(const pr_alternator *alternator,
+                                   const pr_alternator_branch *branch, double v_V, double *dI_dv);
+/* The same without the slope. */
 double pr_alternator_branch_available_A(const pr_alternator *alternator,
                                         const pr_alternator_branch *branch, double v_V);
 
