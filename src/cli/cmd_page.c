@@ -40,6 +40,7 @@ static pr_status write_page(const void *what, const pr_cli *cli, FILE *out)
                           .table = m->has_table ? m->table : NULL,
                           .readings = m->has_readings ? m->readings : NULL,
                           .trace = m->has_trace ? &m->trace : NULL,
+                          .diag = &m->planned->diag,
                           .units = cli->style.units};
     return cli->json ? pr_page_write_json(&page, &m->planned->diag, out)
                      : pr_page_write(&page, out);

@@ -3,6 +3,7 @@
 #include "cli/plot_kind.h"
 #include "cli/trace_output.h"
 
+#include "planner/warnings.h"
 #include "report/run_report.h"
 
 #include <stdlib.h>
@@ -131,6 +132,8 @@ static int run_and_write(const pr_cli *cli, ran *r, bool traced, double interval
     pr_status status = simulate(r, traced ? &tracing : &watching);
     if (status == PR_OK && traced)
         status = trace.status;
+    if (status == PR_OK)
+        pr_warnings_of_run(&r->scenario, r->ends, r->n_ends, &r->diag);
     pr_cli_print_diag(cli, &r->diag);
     const int exit_status =
         status == PR_OK ? write_all(cli, r, &trace, traced) : pr_cli_failed(cli, status, &r->diag);

@@ -1,6 +1,8 @@
 /* A scenario planned with all that a report of it shows: see planned.h. */
 #include "cli/planned.h"
 
+#include "planner/warnings.h"
+
 #include <math.h>
 #include <stdlib.h>
 
@@ -82,6 +84,9 @@ int pr_planned_make(const pr_cli *cli, const char *path, pr_planned *planned)
         status = look_around(planned, &progress);
     }
     pr_progress_end(&progress);
+    if (status == PR_OK)
+        pr_warnings_of_plan(&planned->scenario, &planned->set.plan[pr_answer_kind(&planned->set)],
+                            &planned->diag);
     pr_cli_print_diag(cli, &planned->diag);
     return status == PR_OK ? PR_EXIT_DONE : pr_cli_failed(cli, status, &planned->diag);
 }

@@ -106,6 +106,13 @@ static void write_figures(const pr_page *page, FILE *out)
     fputs("</dl>\n", out);
 }
 
+static void write_warnings(const pr_diag *diag, FILE *out)
+{
+    for (size_t i = 0; diag != NULL && i < diag->count; i++)
+        if (diag->entries[i].severity == PR_WARNING)
+            pr_html_printf(out, "p", "warning", "Warning: %s", diag->entries[i].text);
+}
+
 static void write_answer(const pr_page *page, const pr_answer *answer, FILE *out)
 {
     fprintf(out, "<section class=\"answer %s\" aria-label=\"Answer\">\n", answer->go ? "go" : "no");
@@ -115,6 +122,7 @@ static void write_answer(const pr_page *page, const pr_answer *answer, FILE *out
     for (int i = answer->go ? 1 : 0; i < PR_ANSWER_LINES; i++)
         if (answer->line[i][0] != '\0')
             pr_html_element(out, "p", NULL, answer->line[i]);
+    write_warnings(page->diag, out);
     pr_html_element(out, "p", "fine",
                     "An estimate, not a rating. Makers' manuals, local codes and licensed practice "
                     "come first.");

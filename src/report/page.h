@@ -15,6 +15,7 @@ typedef struct pr_page {
     const pr_field_table *table; /* NULL: the plan is a no, there is nothing to time */
     const pr_readings *readings; /* NULL: not computed */
     const pr_trace *trace;       /* NULL: no plots */
+    const pr_diag *diag;         /* its warnings stand below the answer; may be NULL */
     pr_units units;
 } pr_page;
 

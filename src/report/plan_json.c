@@ -1,6 +1,8 @@
 /* A plan as JSON: see plan_json.h. */
 #include "report/plan_json.h"
 
+#include "planner/warnings.h"
+
 #include "report/answer.h"
 #include "report/cautions.h"
 #include "report/words.h"
@@ -122,6 +124,7 @@ void pr_json_plan(pr_json *json, json_t *object, const pr_plan *plan)
     pr_json_number(json, object, "least_soc_frac", plan->least_soc_frac);
     pr_json_number(json, object, "least_box_V", plan->least_box_V);
     pr_json_number(json, object, "least_restart_V", plan->least_restart_V);
+    pr_json_number(json, object, "full_output_frac", pr_plan_full_output_frac(plan));
     pr_json_number(json, object, "most_armature_degC", plan->most_armature_degC);
     pr_json_number(json, object, "most_anchor_N", plan->most_anchor_N);
     meter(json, object, &plan->meter);

@@ -1,6 +1,8 @@
 /* A plan as text: see plan_text.h. */
 #include "report/plan_text.h"
 
+#include "planner/warnings.h"
+
 #include "report/answer.h"
 #include "report/assumptions.h"
 #include "report/cautions.h"
@@ -262,6 +264,17 @@ static pr_text cell_restart(const pr_plan *plan, pr_units units)
     return text;
 }
 
+static pr_text cell_full_output(const pr_plan *plan, pr_units units)
+{
+    (void)units;
+    const double frac = pr_plan_full_output_frac(plan);
+    if (isnan(frac))
+        return (pr_text){"-"};
+    pr_text text;
+    snprintf(text.s, sizeof text.s, "%.20s of the time", pr_text_percent(frac, 0).s);
+    return text;
+}
+
 static pr_text cell_motor(const pr_plan *plan, pr_units units)
 {
     return pr_units_text(units, PR_QUANTITY_TEMPERATURE, plan->most_armature_degC);
@@ -300,6 +313,7 @@ static const struct plan_row {
     {"least charge", cell_soc, false},
     {"lowest fuse box voltage", cell_box, false},
     {"lowest restart voltage", cell_restart, false},
+    {"alternator above 90 %", cell_full_output, false},
     {"hottest winch motor", cell_motor, true},
     {"most load on the anchor", cell_anchor, true},
     {"what binds or ends it", cell_binds, false},

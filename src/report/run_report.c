@@ -3,6 +3,7 @@
 
 #include "base/number.h"
 
+#include "planner/warnings.h"
 #include "report/assumptions.h"
 #include "report/grid.h"
 #include "report/plan_json.h"
@@ -143,6 +144,10 @@ static void write_answer(const pr_run_result *run, const run_summary *s, const p
         fprintf(out, ", winch motor up to %s",
                 pr_units_text(style->units, PR_QUANTITY_TEMPERATURE, s->most_armature_degC).s);
     fputs(".\n", out);
+    const double full_frac = pr_run_full_output_frac(run->ends, run->n_ends);
+    if (!style->brief && full_frac > 0.0)
+        fprintf(out, "Alternator above 90 %% of what it can give for %s of the time.\n",
+                pr_text_percent(full_frac, 0).s);
 }
 
 static void phase_row(pr_grid *grid, const pr_run_result *run, size_t k, double way_m,
@@ -249,6 +254,8 @@ pr_status pr_run_write_json(const pr_run_result *run, const pr_diag *diag, FILE 
     pr_json_number(&json, answer, "least_box_V", s.least_box_V);
     pr_json_number(&json, answer, "least_restart_V", s.least_restart_V);
     pr_json_number(&json, answer, "most_armature_degC", s.most_armature_degC);
+    pr_json_number(&json, answer, "full_output_frac",
+                   pr_run_full_output_frac(run->ends, run->n_ends));
     pr_json_limits(&json, pr_json_object(&json, json.root, "limits"), run->limits);
     json_t *phases = pr_json_array(&json, json.root, "phases");
     for (size_t k = 0; k < run->n_ends; k++)

@@ -1,0 +1,138 @@
+#!/usr/bin/env python3
+"""Warnings as a user meets them: one line each above the answer, in the JSON and on the page."""
+
+import html
+import json
+import os
+import re
+import shutil
+import subprocess
+import tempfile
+import unittest
+
+PROGRAM = os.environ["PULLREST"]
+SOURCE = os.environ["PR_SOURCE_DIR"]
+DONE, NO = 0, 1
+
+RIG = """
+title: a rig with something amiss
+air_temperature: {air} degC
+vehicle: {{weight: 2650 kg}}
+engine: {{use: {engine}, idle: 750 rpm, fast_idle: {rpm} rpm}}
+battery: {{use: flooded-70-starter, state_of_charge: {charge} %}}
+{second}
+alternator: {alternator}
+winch: {{use: {winch}, blocks: 1}}
+cables:
+  winch: {{size: 2 AWG, length: 2.2 m{fuse}}}
+  alternator: {{size: 6 AWG, length: 1.5 m}}
+{link}
+loads: [ignition-and-injection]
+recovery:
+  anchor_distance: 28 m
+  steps:
+    - {{length: 3 m, mire: hub, slope: 5 %}}
+schedule:
+  - repeat: 2
+    steps:
+      - {{pull: 30 s}}
+      - {{rest: 2 min}}
+"""
+SOUND = {"air": 15, "engine": "petrol-6", "rpm": 1600, "charge": 95, "second": "", "link": "",
+         "alternator": "plate-110", "winch": "series-9500", "fuse": ""}
+LINK_CABLE = "  link: {size: 35 mm2, length: 1 m}"
+
+
+def relay(words, battery="agm-100-deep, state_of_charge: 90 %"):
+    return {"second": "second_battery: {use: %s}\nlink: {kind: relay, %s}" % (battery, words),
+            "link": LINK_CABLE}
+
+
+class Warnings(unittest.TestCase):
+    def setUp(self):
+        self.folder = tempfile.mkdtemp(prefix="warnings-", dir=os.getcwd())
+        self.addCleanup(shutil.rmtree, self.folder)
+
+    def rig(self, **changes):
+        path = os.path.join(self.folder, "rig.yaml")
+        with open(path, "w", encoding="utf-8") as f:
+            f.write(RIG.format(**dict(SOUND, **changes)))
+        return path
+
+    def call(self, *arguments):
+        env = dict(os.environ, PULLREST_MODELS=os.path.join(SOURCE, "models"),
+                   PULLREST_PLOTS=os.path.join(SOURCE, "plots"))
+        done = subprocess.run([PROGRAM, *arguments], stdout=subprocess.PIPE,
+                              stderr=subprocess.PIPE, env=env, timeout=60)
+        self.assertIn(done.returncode, (DONE, NO), done.stderr.decode())
+        return done.stdout.decode(), done.stderr.decode()
+
+    def messages(self, command, path):
+        found = json.loads(self.call(command, "--json", path)[0])["messages"]
+        return [m["text"] for m in found if m["severity"] == "warning"]
+
+    def expect(self, path, *patterns, commands=("plan", "run")):
+        """The same warnings in text and JSON of each command, and these only."""
+        for command in commands:
+            texts = self.messages(command, path)
+            said = self.call(command, path)[1]
+            self.assertEqual(len(texts), len(patterns), texts)
+            for text, pattern in zip(texts, patterns):
+                self.assertRegex(text, pattern)
+                self.assertIn("warning: " + text + "\n", said)
+                self.assertEqual(said.count(text), 1, said)
+
+    def test_a_sound_rig_gives_none(self):
+        self.expect(self.rig())
+
+    def test_relay_beyond_its_rating_that_opens_in_pulls(self):
+        path = self.rig(**relay("rating: 50 A"))
+        over = r"^link: up to \d+ A go through it, rated for 50 A"
+        opens = r"^link: the relay opens in \d+ of \d+ pulls .*: force it closed in pulls"
+        self.expect(path, over, opens)
+        page = html.unescape(self.call("page", path)[0])
+        shown = re.findall(r'<p class="warning">Warning: (.*?)</p>', page)
+        self.assertEqual(shown, self.messages("plan", path))
+
+    def test_relay_that_hunts(self):
+        words = ("rating: 500 A, close_voltage: 13.3 V, open_voltage: 13.25 V, close_delay: 0 s, "
+                 "open_delay: 0 s")
+        path = self.rig(rpm=900, alternator="old-50",
+                        **relay(words, "flooded-95-starter, state_of_charge: 5 %"))
+        texts = self.messages("run", path)
+        self.assertRegex(texts[-1], r"^link: it opens and closes \d{3,} times in 5 min \(hunting\)")
+
+    def test_alternator_that_never_wakes(self):
+        path = self.rig(rpm=750, alternator="one-wire-100")
+        self.expect(path, r"^alternator: it never wakes at 750 rpm and charges nothing")
+
+    def test_belt_and_engine(self):
+        path = self.rig(alternator="{use: plate-110, belt_limit: 800 W}")
+        self.expect(path, r"^alternator: the belt slips at its limit of 800 W in \d+ of \d+ pulls")
+        path = self.rig(engine="petrol-4", rpm=750, alternator="big-250")
+        self.expect(path, r"^engine: the alternator takes 4\.\d kW at 750 rpm")
+
+    def test_battery_that_can_freeze(self):
+        path = self.rig(air=-28, charge=55)
+        self.expect(path, r"^battery: at \d+ % it freezes at -2\d °C", commands=("run",))
+
+    def test_winch_for_another_voltage(self):
+        path = self.rig(winch="series-12000-24v")
+        self.expect(path, r"^winch.sheet_voltage: .* 24 V.* 12 V")
+        # in the file that is to be changed, not in the catalogue
+        self.assertRegex(self.call("check", path)[1], r"^\S*rig\.yaml:9:\d+: warning: winch\.")
+
+    def test_full_output_is_told(self):
+        path = self.rig()
+        plan = json.loads(self.call("plan", "--json", path)[0])["plans"]["even"]
+        self.assertTrue(0.05 < plan["full_output_frac"] < 1, plan["full_output_frac"])
+        self.assertRegex(self.call("plan", path)[0], r"alternator above 90 % +\d+ % of the time")
+        run = json.loads(self.call("run", "--json", path)[0])["answer"]
+        # both pulls whole at full output, a fifth of the time, and some of the rests
+        self.assertTrue(0.2 <= run["full_output_frac"] < 0.5, run["full_output_frac"])
+        self.assertRegex(self.call("run", path)[0],
+                         r"Alternator above 90 % of what it can give for \d+ % of the time\.")
+
+
+if __name__ == "__main__":
+    unittest.main()
