@@ -19,6 +19,14 @@ const pr_catalogue_kind pr_catalogue_kinds[PR_CATALOGUE_KINDS] = {
     {"fuse", "fuses.yaml", false},
 };
 
+/* An entry that was parsed; lives in the arena of `entries`. */
+struct pr_catalogue_found {
+    pr_catalogue_found *next;
+    int kind;
+    const pr_node *node;
+    char name[PR_KEY_MAX]; /* canonical */
+};
+
 pr_catalogue pr_catalogue_init(const pr_reader_options *options)
 {
     return (pr_catalogue){.options = options};
@@ -26,7 +34,8 @@ pr_catalogue pr_catalogue_init(const pr_reader_options *options)
 
 void pr_catalogue_free(pr_catalogue *catalogue)
 {
-    pr_document_free(&catalogue->entries);
+    pr_document_free(&catalogue->entries); /* with what was found */
+    catalogue->found = NULL;
     for (int i = 0; i < PR_CATALOGUE_KINDS; i++)
         pr_document_free(&catalogue->file[i]);
 }
@@ -311,6 +320,25 @@ static const pr_node *find_in_file(pr_catalogue *c, int kind, const char *canoni
     return entry;
 }
 
+static const pr_node *look_up(const pr_catalogue *c, int kind, const char *canonical)
+{
+    for (const pr_catalogue_found *f = c->found; f != NULL; f = f->next)
+        if (f->kind == kind && strcmp(f->name, canonical) == 0)
+            return f->node;
+    return NULL;
+}
+
+/* Keeps an entry for the next who asks; one that finds no memory is parsed again. */
+static void remember(pr_catalogue *c, int kind, const char *canonical, const pr_node *node)
+{
+    pr_catalogue_found *f = pr_document_alloc(&c->entries, sizeof *f);
+    if (f == NULL)
+        return;
+    *f = (pr_catalogue_found){.next = c->found, .kind = kind, .node = node};
+    memcpy(f->name, canonical, strlen(canonical) + 1);
+    c->found = f;
+}
+
 const pr_node *pr_catalogue_find(pr_catalogue *c, const char *kind, const char *name, pr_place at,
                                  pr_diag *diag, pr_status *status)
 {
@@ -324,9 +352,16 @@ const pr_node *pr_catalogue_find(pr_catalogue *c, const char *kind, const char *
         pr_diag_add(diag, PR_ERROR, at, "\"%.60s\" is no name of a %s", name, kind);
         return NULL;
     }
-    if (pr_catalogue_kinds[k].is_folder)
-        return find_in_folder(c, k, canonical, name, at, diag, status);
-    return find_in_file(c, k, canonical, name, at, diag, status);
+    const pr_node *node = look_up(c, k, canonical);
+    if (node != NULL) {
+        *status = PR_OK;
+        return node;
+    }
+    node = pr_catalogue_kinds[k].is_folder ? find_in_folder(c, k, canonical, name, at, diag, status)
+                                           : find_in_file(c, k, canonical, name, at, diag, status);
+    if (node != NULL)
+        remember(c, k, canonical, node);
+    return node;
 }
 
 pr_status pr_catalogue_text(pr_catalogue *c, size_t kind, const char *name, const char **text,

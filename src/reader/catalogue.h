@@ -14,10 +14,12 @@ typedef struct pr_catalogue_kind {
 enum { PR_CATALOGUE_KINDS = 9, PR_PATH_MAX = 4096 };
 extern const pr_catalogue_kind pr_catalogue_kinds[PR_CATALOGUE_KINDS];
 
+typedef struct pr_catalogue_found pr_catalogue_found;
 typedef struct pr_catalogue {
     const pr_reader_options *options;
     bool located, missing; /* looked for the folder; found none */
     char folder[PR_PATH_MAX];
+    pr_catalogue_found *found;            /* entries asked for so far, each parsed once */
     pr_document entries;                  /* of folders: one file after the other */
     pr_document file[PR_CATALOGUE_KINDS]; /* of single files: loaded once, parsed by entry */
     int file_state[PR_CATALOGUE_KINDS];   /* 0 not yet, 1 loaded, -1 failed */

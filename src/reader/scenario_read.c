@@ -7,23 +7,46 @@
 #include <stdlib.h>
 #include <string.h>
 
-static pr_status reader_init(pr_reader *r, const pr_reader_options *options, pr_scenario *scenario,
-                             pr_diag *diag)
+/* What a file and its variants have in common; lent to one reader at a time. */
+typedef struct common {
+    pr_catalogue catalogue;
+    pr_quantities *quantities; /* NULL: not yet */
+} common;
+
+static common common_init(const pr_reader_options *options)
+{
+    return (common){.catalogue = pr_catalogue_init(options)};
+}
+
+static void common_free(common *c)
+{
+    pr_quantities_free(c->quantities);
+    pr_catalogue_free(&c->catalogue);
+}
+
+static pr_status reader_init(pr_reader *r, common *c, pr_scenario *scenario, pr_diag *diag)
 {
     memset(r, 0, sizeof *r);
-    r->options = options;
+    r->options = c->catalogue.options;
     r->diag = diag;
     r->scenario = scenario;
     r->document = pr_document_init();
-    r->catalogue = pr_catalogue_init(options);
-    r->quantities = pr_quantities_new();
+    if (c->quantities == NULL)
+        c->quantities = pr_quantities_new();
+    r->catalogue = c->catalogue;
+    r->quantities = c->quantities;
     return r->quantities == NULL ? PR_ERR_NOMEM : PR_OK;
 }
 
-static void reader_free(pr_reader *r)
+/* Gives back what was lent. A catalogue that may have mistakes is read anew by the next, lest it
+ * keep a copy of them for each variant. */
+static void reader_free(pr_reader *r, common *c, pr_status status)
 {
-    pr_quantities_free(r->quantities);
-    pr_catalogue_free(&r->catalogue);
+    c->catalogue = r->catalogue;
+    if (status != PR_OK) {
+        pr_catalogue_free(&c->catalogue);
+        c->catalogue = pr_catalogue_init(r->options);
+    }
     pr_document_free(&r->document);
 }
 
@@ -141,13 +164,12 @@ static pr_status load(pr_reader *r, const source *from)
     return status;
 }
 
-static pr_status read_one(const source *from, const pr_reader_options *options, size_t variant,
-                          pr_scenario *scenario, char name[PR_NAME_MAX], bool *has_variants,
-                          pr_diag *diag)
+static pr_status read_one(const source *from, common *c, size_t variant, pr_scenario *scenario,
+                          char name[PR_NAME_MAX], bool *has_variants, pr_diag *diag)
 {
     pr_reader r;
     *scenario = (pr_scenario){0}; /* the caller's memory may hold anything */
-    pr_status status = reader_init(&r, options, scenario, diag);
+    pr_status status = reader_init(&r, c, scenario, diag);
     *has_variants = false;
     if (status == PR_OK)
         status = load(&r, from);
@@ -163,16 +185,15 @@ static pr_status read_one(const source *from, const pr_reader_options *options, 
         pr_scenario_free(scenario);
         *scenario = (pr_scenario){0};
     }
-    reader_free(&r);
+    reader_free(&r, c, status);
     return status;
 }
 
-static pr_status count_variants(const source *from, const pr_reader_options *options, size_t *count,
-                                pr_diag *diag)
+static pr_status count_variants(const source *from, common *c, size_t *count, pr_diag *diag)
 {
     pr_reader r;
     *count = 0;
-    pr_status status = reader_init(&r, options, NULL, diag);
+    pr_status status = reader_init(&r, c, NULL, diag);
     if (status == PR_OK)
         status = load(&r, from);
     if (status == PR_OK) {
@@ -182,23 +203,22 @@ static pr_status count_variants(const source *from, const pr_reader_options *opt
         *count = list == NULL ? 0 : list->count;
         status = diag->errors > errors ? PR_ERR_INPUT : PR_OK;
     }
-    reader_free(&r);
+    reader_free(&r, c, status);
     return status;
 }
 
 /* Every variant must be sound too: its mistakes belong to this file. */
-static pr_status check_all_variants(const source *from, const pr_reader_options *options,
-                                    pr_diag *diag)
+static pr_status check_all_variants(const source *from, common *c, pr_diag *diag)
 {
     size_t count;
-    pr_status worst = count_variants(from, options, &count, diag);
+    pr_status worst = count_variants(from, c, &count, diag);
     pr_scenario *scratch = count == 0 ? NULL : malloc(sizeof *scratch);
     if (count > 0 && scratch == NULL)
         return PR_ERR_NOMEM;
     for (size_t i = 0; worst != PR_ERR_NOMEM && i < count; i++) {
         char name[PR_NAME_MAX];
         bool has_variants;
-        const pr_status status = read_one(from, options, i, scratch, name, &has_variants, diag);
+        const pr_status status = read_one(from, c, i, scratch, name, &has_variants, diag);
         pr_scenario_free(scratch);
         if (status != PR_OK)
             worst = status;
@@ -211,14 +231,16 @@ static pr_status read_base(const source *from, const pr_reader_options *options,
                            pr_scenario *scenario, pr_diag *diag)
 {
     bool has_variants;
-    pr_status status = read_one(from, options, SIZE_MAX, scenario, NULL, &has_variants, diag);
-    if (status != PR_OK || !has_variants)
-        return status;
-    status = check_all_variants(from, options, diag);
-    if (status != PR_OK) {
-        pr_scenario_free(scenario);
-        *scenario = (pr_scenario){0};
+    common c = common_init(options);
+    pr_status status = read_one(from, &c, SIZE_MAX, scenario, NULL, &has_variants, diag);
+    if (status == PR_OK && has_variants) {
+        status = check_all_variants(from, &c, diag);
+        if (status != PR_OK) {
+            pr_scenario_free(scenario);
+            *scenario = (pr_scenario){0};
+        }
     }
+    common_free(&c);
     return status;
 }
 
@@ -238,12 +260,19 @@ pr_status pr_scenario_read_text(const char *name, const char *text, size_t size,
 pr_status pr_scenario_variant_count(const char *path, const pr_reader_options *options,
                                     size_t *count, pr_diag *diag)
 {
-    return count_variants(&(source){.path = path}, options, count, diag);
+    common c = common_init(options);
+    const pr_status status = count_variants(&(source){.path = path}, &c, count, diag);
+    common_free(&c);
+    return status;
 }
 
 pr_status pr_scenario_read_variant(const char *path, size_t index, const pr_reader_options *options,
                                    pr_scenario *scenario, char name[PR_NAME_MAX], pr_diag *diag)
 {
     bool has_variants;
-    return read_one(&(source){.path = path}, options, index, scenario, name, &has_variants, diag);
+    common c = common_init(options);
+    const pr_status status =
+        read_one(&(source){.path = path}, &c, index, scenario, name, &has_variants, diag);
+    common_free(&c);
+    return status;
 }
