@@ -230,6 +230,22 @@ static void check_sheet(pr_reader *r, pr_section *s, const pr_motor_def *m)
                         "winch.contactor_return: is not below sheet_voltage");
 }
 
+/* The batteries of this program are for 12 V. */
+static void check_winch_voltage(pr_reader *r, const pr_section *s, const pr_motor_def *m)
+{
+    static const double SYSTEM_V = 12.0, OFF_FRAC = 0.4;
+    if (!(fabs(m->sheet_V / SYSTEM_V - 1.0) > OFF_FRAC))
+        return;
+    char text[300];
+    snprintf(text, sizeof text,
+             "winch.sheet_voltage: this sheet is for %.3g V, the vehicle has %.3g V: it turns far "
+             "from its sheet's speed, or its contactor does not close; take the %.3g V winch",
+             m->sheet_V, SYSTEM_V, SYSTEM_V);
+    const int row = pr_schema_find(s->schema, "sheet_voltage");
+    const bool own = row >= 0 && s->given[row] != NULL && !s->from_catalogue[row];
+    pr_reader_say_once(r, PR_WARNING, own ? pr_node_place(s->given[row]) : s->place, text);
+}
+
 static void check_winch(pr_reader *r)
 {
     pr_section *s = sound_section(r, "winch");
@@ -237,6 +253,7 @@ static void check_winch(pr_reader *r)
         return;
     const size_t errors = r->diag->errors;
     check_sheet(r, s, &r->scenario->system.motor);
+    check_winch_voltage(r, s, &r->scenario->system.motor);
     const pr_drum_def *d = &r->scenario->system.drum;
     const pr_section *drum = pr_section_find(r, "winch.drum"),
                      *rope = pr_section_find(r, "winch.rope");
