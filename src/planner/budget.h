@@ -55,6 +55,7 @@ typedef struct pr_budget_cable {
     char gauge[24];
     double length_m;
     double amps_A;   /* the most that a situation, the alternator or the winch sends through it */
+    double steady_A; /* of these, for longer than a pull; 0 for the winch */
     bool pulls_only; /* short pulls: heat after one, not steady */
     double drop_V, drop_frac, allowed_frac; /* of 12 V */
     double degC, insulation_degC, ampacity_A;
@@ -118,6 +119,13 @@ typedef struct pr_budget {
 /* Smallest margin and shortest time matter most to the caller; nothing is rounded here. */
 pr_status pr_budget_make(const pr_scenario *scenario, pr_budget *budget, pr_diag *diag);
 const char *pr_fusing_key(pr_fusing fusing);
+
+/* What the link between two batteries carries in a pull and the rest after it (budget_link.c). */
+typedef struct pr_budget_link {
+    double most_A;   /* at any instant; 0: nothing pulls or no link */
+    double steady_A; /* still, after ten minutes of rest */
+} pr_budget_link;
+pr_status pr_budget_link_find(const pr_system *system, pr_budget_link *link);
 
 /* Cables and fuses (budget_wires.c), once the situations are known; `system` as derived. */
 pr_status pr_budget_wires(const pr_system *system, const double most_run_A[PR_RUNS_MAX],

@@ -2,7 +2,9 @@
  *
  * Amps of a run: the most in any situation, at any speed, cold or hot. Alternator: its whole
  * output, cold, at the highest speed, because it gives that after a hard discharge. Winch: the
- * sheet's amps at rated pull, for the time that the sheet allows.
+ * sheet's amps at rated pull, for the time that the sheet allows. Link between batteries: also what
+ * such a pull sends through it and the rest after it (budget_link.c), the one by the heat of a
+ * pull, what stays for longer as steady.
  *
  * Drop: 3 % of 12 V for what charges, or keeps the engine or the people safe (alternator, fuse box
  * feed, loads that stop the engine or are essential), 10 % for the rest (ABYC E-11, 11.14.2.6, as
@@ -11,7 +13,8 @@
  *
  * Fuse: not above the cable's continuous amps; the load at most 80 % of it (common practice, no
  * source). Winch: must hold the rated amps for the rated time and open on two, three and five times
- * its rating before the cable reaches its short-circuit limit. */
+ * its rating before the cable reaches its short-circuit limit. Link: as any other where a usual
+ * size can be that, else like the winch's. */
 #include "planner/budget.h"
 
 #include "base/number.h"
@@ -62,10 +65,18 @@ static double after_pull_degC(const pr_system *system, const pr_wire *wire, doub
     return state.T_degC;
 }
 
-static double heat_degC(const pr_system *system, const pr_wire *wire, double amps_A, bool pulls)
+/* What a run carries: at most, and for longer than a pull. */
+typedef struct flow {
+    double most_A, steady_A;
+    bool pulls; /* the most is for a pull only */
+} flow;
+
+/* The heat of a pull, or of what is left of its amps all day. */
+static double heat_degC(const pr_system *system, const pr_wire *wire, const flow *f)
 {
-    return pulls ? after_pull_degC(system, wire, amps_A)
-                 : pr_wire_steady_degC(wire, amps_A, air_degC(&system->def, &wire->def));
+    const double steady_degC =
+        pr_wire_steady_degC(wire, f->steady_A, air_degC(&system->def, &wire->def));
+    return f->pulls ? fmax(after_pull_degC(system, wire, f->most_A), steady_degC) : steady_degC;
 }
 
 /* Thicker and thicker until the heat of a pull is bearable. Asking for a share of the amps with the
@@ -93,14 +104,20 @@ static void recommend(const pr_system *system, const pr_wire_def *like, pr_budge
     if (c->drop_ok && c->heat_ok)
         return;
     const double drop_V = c->allowed_frac * NOMINAL_V;
-    const double gauge = c->pulls_only ? gauge_for_pulls(system, like, c->amps_A, drop_V)
-                                       : pr_wire_recommend(like, c->amps_A, drop_V);
+    double gauge = pr_wire_recommend(like, c->steady_A, drop_V);
+    if (c->pulls_only) {
+        const double in_pulls = gauge_for_pulls(system, like, c->amps_A, drop_V);
+        /* the thicker of both; NaN, none, stays */
+        if (!(pr_wire_area_mm2(like->gauge_kind, gauge) >
+              pr_wire_area_mm2(like->gauge_kind, in_pulls)))
+            gauge = in_pulls;
+    }
     c->none_fits = isnan(gauge);
     if (!c->none_fits)
         pr_wire_gauge_text(like->gauge_kind, gauge, c->recommended, sizeof c->recommended);
 }
 
-static void judge_cable(const pr_system *system, int run, double amps_A, pr_budget *budget)
+static void judge_cable(const pr_system *system, int run, const flow *f, pr_budget *budget)
 {
     const pr_system_def *def = &system->def;
     const pr_wire *wire = &system->wire[run];
@@ -109,16 +126,17 @@ static void judge_cable(const pr_system *system, int run, double amps_A, pr_budg
     snprintf(c->name, sizeof c->name, "%s", run_name(def, run));
     pr_wire_gauge_text(wire->def.gauge_kind, wire->def.gauge, c->gauge, sizeof c->gauge);
     c->length_m = wire->def.length_m;
-    c->amps_A = amps_A;
-    c->pulls_only = run == PR_RUN_WINCH;
+    c->amps_A = f->most_A;
+    c->steady_A = f->steady_A;
+    c->pulls_only = f->pulls;
     c->insulation_degC = wire->def.insulation_degC;
     c->ampacity_A = wire->ampacity_A;
-    c->degC = heat_degC(system, wire, amps_A, c->pulls_only);
-    c->drop_V = amps_A * pr_wire_resistance_ohm(wire, c->degC);
+    c->degC = heat_degC(system, wire, f);
+    c->drop_V = f->most_A * pr_wire_resistance_ohm(wire, c->degC);
     c->drop_frac = c->drop_V / NOMINAL_V;
     c->allowed_frac = is_critical(def, run) ? CRITICAL_FRAC : OTHER_FRAC;
     c->drop_ok = c->drop_frac <= c->allowed_frac;
-    c->heat_ok = c->degC <= c->insulation_degC && (c->pulls_only || amps_A <= c->ampacity_A);
+    c->heat_ok = c->degC <= c->insulation_degC && f->steady_A <= c->ampacity_A;
     recommend(system, &wire->def, c);
 }
 
@@ -162,30 +180,38 @@ static pr_fusing judge_steady(double rating_A, double ampacity_A, double amps_A)
     return amps_A > LOAD_SHARE * rating_A ? PR_FUSING_TIGHT : PR_FUSING_RIGHT;
 }
 
-/* Least usual fuse that is right for the run; NaN when there is none. */
-static double usual_fuse_A(const pr_system *system, int run, const pr_wire *wire, double amps_A)
+static bool is_good(pr_fusing verdict)
 {
-    const double ampacity_A = wire != NULL ? wire->ampacity_A : PR_NAN;
+    return verdict == PR_FUSING_RIGHT || verdict == PR_FUSING_PULLS_ONLY;
+}
+
+/* Least usual fuse that is right for a steady load; NaN when there is none. */
+static double steady_fuse_A(double ampacity_A, double amps_A)
+{
+    for (int i = 0; i < USUAL_FUSES; i++)
+        if (judge_steady(usual_fuses_A[i], ampacity_A, amps_A) == PR_FUSING_RIGHT)
+            return usual_fuses_A[i];
+    return PR_NAN;
+}
+
+/* The same for pulls, and what flows for longer. */
+static double pulls_fuse_A(const pr_system *system, int run, const pr_wire *wire, const flow *f)
+{
+    pr_fuse_def def =
+        system->def.run[run].has_fuse ? system->def.run[run].fuse : pr_fuse_def_default();
     for (int i = 0; i < USUAL_FUSES; i++) {
-        if (run != PR_RUN_WINCH) {
-            if (judge_steady(usual_fuses_A[i], ampacity_A, amps_A) == PR_FUSING_RIGHT)
-                return usual_fuses_A[i];
-            continue;
-        }
-        pr_fuse_def def =
-            system->def.run[run].has_fuse ? system->def.run[run].fuse : pr_fuse_def_default();
         pr_fuse fuse;
         def.rating_A = usual_fuses_A[i];
         if (pr_fuse_derive(&def, &fuse) != PR_OK)
             return PR_NAN;
-        const pr_fusing verdict = judge_pulls(system, &fuse, wire, amps_A);
-        if (verdict == PR_FUSING_RIGHT || verdict == PR_FUSING_PULLS_ONLY)
-            return usual_fuses_A[i];
+        if (def.rating_A * LOAD_SHARE >= f->steady_A &&
+            is_good(judge_pulls(system, &fuse, wire, f->most_A)))
+            return def.rating_A;
     }
     return PR_NAN;
 }
 
-static void judge_fuse(const pr_system *system, int run, double amps_A, pr_budget *budget)
+static void judge_fuse(const pr_system *system, int run, const flow *through, pr_budget *budget)
 {
     const pr_wire_slot *slot = &system->def.run[run];
     const pr_wire *wire = slot->present ? &system->wire[run] : NULL;
@@ -193,15 +219,20 @@ static void judge_fuse(const pr_system *system, int run, double amps_A, pr_budge
     f->run = run;
     snprintf(f->name, sizeof f->name, "%s", run_name(&system->def, run));
     f->rating_A = slot->has_fuse ? slot->fuse.rating_A : PR_NAN;
-    f->load_A = amps_A;
+    f->load_A = through->most_A;
     f->ampacity_A = wire != NULL ? wire->ampacity_A : PR_NAN;
+    f->recommended_A = run == PR_RUN_WINCH ? PR_NAN : steady_fuse_A(f->ampacity_A, through->most_A);
+    /* no usual fuse lies above it all and below what the cable carries */
+    const bool by_pulls = through->pulls && isnan(f->recommended_A);
+    if (by_pulls)
+        f->recommended_A = pulls_fuse_A(system, run, wire, through);
     if (!slot->has_fuse)
         f->verdict = PR_FUSING_NONE;
-    else if (run == PR_RUN_WINCH)
-        f->verdict = judge_pulls(system, &system->fuse[run], wire, amps_A);
+    else if (by_pulls && f->rating_A >= through->steady_A)
+        f->verdict = judge_pulls(system, &system->fuse[run], wire, through->most_A);
     else
-        f->verdict = judge_steady(f->rating_A, f->ampacity_A, amps_A);
-    f->recommended_A = usual_fuse_A(system, run, wire, amps_A);
+        f->verdict = judge_steady(f->rating_A, f->ampacity_A,
+                                  by_pulls ? through->steady_A : through->most_A);
 }
 
 const char *pr_fusing_key(pr_fusing fusing)
@@ -211,33 +242,41 @@ const char *pr_fusing_key(pr_fusing fusing)
     return (unsigned)fusing < PR_FUSING_COUNT ? keys[fusing] : "unknown";
 }
 
-static double amps_of(const pr_system *system, int run, const double most_run_A[],
-                      const pr_budget *budget)
+static flow flow_of(const pr_system *system, int run, const double most_run_A[],
+                    const pr_budget_link *link, const pr_budget *budget)
 {
     double amps_A = most_run_A[run];
-    if (run == PR_RUN_WINCH)
-        return system->motor.def.rated_A; /* from the table when there is one */
+    if (run == PR_RUN_WINCH) /* from the table when there is one */
+        return (flow){.most_A = system->motor.def.rated_A, .pulls = true};
+    if (run == PR_RUN_LINK) {
+        const double steady_A = fmax(amps_A, link->steady_A);
+        return (flow){fmax(steady_A, link->most_A), steady_A, link->most_A > steady_A};
+    }
     if (run == PR_RUN_ALTERNATOR)
         for (int k = 0; k < budget->n_situations; k++)
             amps_A =
                 fmax(amps_A, budget->situation[k].at[PR_BUDGET_CRUISE][PR_BUDGET_COLD].available_A);
-    return amps_A;
+    return (flow){amps_A, amps_A, false};
 }
 
 pr_status pr_budget_wires(const pr_system *system, const double most_run_A[PR_RUNS_MAX],
                           pr_budget *budget)
 {
     const pr_system_def *def = &system->def;
+    pr_budget_link link;
+    const pr_status status = pr_budget_link_find(system, &link);
+    if (status != PR_OK)
+        return status;
     budget->n_cables = budget->n_fuses = 0;
     for (int run = 0; run < PR_RUN_FIRST_LOAD + def->n_loads; run++) {
         if (run == PR_RUN_WINCH && !def->has_winch)
             continue;
         const pr_wire_slot *slot = &def->run[run];
-        const double amps_A = amps_of(system, run, most_run_A, budget);
+        const flow f = flow_of(system, run, most_run_A, &link, budget);
         if (slot->present)
-            judge_cable(system, run, amps_A, budget);
+            judge_cable(system, run, &f, budget);
         if (slot->present || slot->has_fuse)
-            judge_fuse(system, run, amps_A, budget);
+            judge_fuse(system, run, &f, budget);
     }
     return PR_OK;
 }

@@ -202,7 +202,8 @@ static pr_status write_cables(const pr_budget *b, const pr_style *style, FILE *o
     pr_style_paragraph(
         style, out,
         "The winch cable at the amps of rated pull, hot after one pull as long as the "
-        "sheet allows; the alternator's at its full output, cold; all others steady. "
+        "sheet allows; battery to battery at what such a pull sends through it, a hand switch "
+        "closed; the alternator's at its full output, cold; all others steady. "
         "A gauge after the colon is the thinnest that does.");
     return status;
 }

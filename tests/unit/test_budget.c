@@ -336,6 +336,91 @@ static void test_budget_relay_has_closed(void **state)
     fixture_free(s);
 }
 
+/* The winch on a second battery, helped through a thin cable. */
+static pr_scenario *winch_on_second(double link_mm2, double fuse_A)
+{
+    pr_scenario *s = fixture_new();
+    pr_system_def *def = &s->system;
+    def->n_batteries = 2;
+    def->battery[1] = def->battery[0];
+    def->start_soc_frac[1] = 0.9;
+    def->link = pr_link_def_default(PR_LINK_SWITCH);
+    def->switch_rule = PR_SWITCH_CLOSED;
+    def->winch_post = PR_POST_SECOND;
+    fixture_wire(def, PR_RUN_LINK, link_mm2, 2.0);
+    def->run[PR_RUN_LINK].has_fuse = true;
+    def->run[PR_RUN_LINK].fuse = pr_fuse_def_default();
+    def->run[PR_RUN_LINK].fuse.rating_A = fuse_A;
+    return s;
+}
+
+/* No less than what the same rig's own pull sends through the link, by the engine alone. */
+static void test_budget_link_carries_a_pull(void **state)
+{
+    (void)state;
+    pr_scenario *s = winch_on_second(6.0, 60.0);
+    pr_budget *b = budget_of(s);
+    const pr_budget_cable *c = cable_of(b, PR_RUN_LINK);
+    const pr_budget_fuse *f = fuse_of(b, PR_RUN_LINK);
+    s->system.rig.parts = 2;
+    s->system.run[PR_RUN_LINK].has_fuse = false; /* it would open */
+    pr_system *system = malloc(sizeof *system);
+    assert_non_null(system);
+    assert_int_equal(pr_system_derive(&s->system, system, NULL), PR_OK);
+    pr_sim sim;
+    assert_int_equal(pr_sim_start(system, &sim), PR_OK);
+    pr_limits none = pr_limits_default(system);
+    for (int i = 0; i < PR_LIMIT_COUNT; i++)
+        none.on[i] = false;
+    const pr_run_options options = pr_run_options_default();
+    const pr_phase pull = {.activity = PR_PULL,
+                           .engine_rpm = s->system.max_rpm,
+                           .duration_s = 60.0,
+                           .stop_travel_m = NOT_GIVEN};
+    pr_phase_end end;
+    assert_int_equal(pr_sim_run(system, &sim, &pull, &none, &options, NULL, &end), PR_OK);
+    print_message("link: budget %.1f A, the pull %.1f A at %.0f A in the winch, cable %.1f A\n",
+                  c->amps_A, end.extremes.most_link_A, end.extremes.most_winch_A, c->ampacity_A);
+    assert_true(end.extremes.most_winch_A < s->system.motor.rated_A);
+    assert_true(end.extremes.most_link_A > 30.0);
+    assert_true(c->amps_A >= end.extremes.most_link_A);
+    assert_true(c->amps_A > c->ampacity_A &&
+                c->pulls_only); /* so it is more than it may for long */
+    assert_near(f->load_A, c->amps_A, 0.0);
+    assert_true(f->recommended_A > c->steady_A && !(f->recommended_A < 40.0));
+    assert_int_not_equal(f->verdict, PR_FUSING_RIGHT);
+    free(system);
+    free(b);
+    fixture_free(s);
+}
+
+/* Where a usual fuse is above a pull and below what the cable carries, that one is asked for. */
+static void test_budget_link_of_thick_cable(void **state)
+{
+    (void)state;
+    pr_scenario *s = winch_on_second(35.0, 300.0);
+    s->system.winch_post = PR_POST_MAIN; /* the second only helps */
+    s->system.start_soc_frac[1] = 0.7;
+    pr_budget *b = budget_of(s);
+    const pr_budget_cable *c = cable_of(b, PR_RUN_LINK);
+    const pr_budget_fuse *f = fuse_of(b, PR_RUN_LINK);
+    assert_true(c->amps_A < c->ampacity_A);
+    assert_int_equal(f->verdict, PR_FUSING_TOO_BIG);
+    assert_true(0.8 * f->recommended_A >= c->amps_A && f->recommended_A <= c->ampacity_A);
+    free(b);
+    s->system.switch_rule = PR_SWITCH_OPEN; /* closed by hand one day */
+    b = budget_of(s);
+    assert_true(cable_of(b, PR_RUN_LINK)->amps_A > 50.0);
+    free(b);
+    s->system.battery[0].c20_Ah = s->system.battery[1].c20_Ah = 12.0; /* too small for the winch */
+    s->system.battery[0].cca_A = s->system.battery[1].cca_A = 150.0;
+    s->system.battery[0].rc_min = s->system.battery[1].rc_min = NOT_GIVEN;
+    b = budget_of(s);
+    assert_true(isfinite(cable_of(b, PR_RUN_LINK)->amps_A));
+    free(b);
+    fixture_free(s);
+}
+
 static void test_budget_without_alternator_or_loads(void **state)
 {
     (void)state;
@@ -371,6 +456,8 @@ int main(void)
         cmocka_unit_test(test_budget_winch_cable_and_fuse_are_for_pulls),
         cmocka_unit_test(test_budget_limp_home_like_a_bare_battery),
         cmocka_unit_test(test_budget_relay_has_closed),
+        cmocka_unit_test(test_budget_link_carries_a_pull),
+        cmocka_unit_test(test_budget_link_of_thick_cable),
         cmocka_unit_test(test_budget_without_alternator_or_loads),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
