@@ -177,7 +177,7 @@ static void say_quicker(char *line, const pr_plan *plan, const pr_plan *other)
     const size_t length = strlen(line);
     append(line, " Quicker: ");
     if (other->kind == PR_PLAN_AS_NEEDED)
-        append(line, "rests as listed below, ");
+        append(line, "rest as needed (table below), ");
     if (other->parts != plan->parts)
         append(line, "%s, ", pr_words_parts(other->parts, false).s);
     if (fabs(other->pull_s - plan->pull_s) >= 0.5)

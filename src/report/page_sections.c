@@ -112,21 +112,39 @@ void pr_page_write_cycles(const pr_page *page, FILE *out)
     close_section(out);
 }
 
-/* "1 to 5: 15 s; 6: 32 s": equal neighbours together. */
-static void write_rest_list(const pr_plan *plan, FILE *out)
+/* Equal neighbours in one row, which says how it stands after the last of them. */
+static void write_rest_table(const pr_page *page, const pr_plan *plan, FILE *out)
 {
-    const size_t rests = plan->n_cycles > 0 ? plan->n_cycles - 1 : 0;
-    fputs("<p>Rest after pull ", out);
-    for (size_t i = 0, next; i < rests; i = next) {
-        const double rest_s = plan->cycles[i].rest_s;
-        next = i + 1;
-        while (next < rests && fabs(plan->cycles[next].rest_s - rest_s) < 0.5)
-            next++;
-        fprintf(out, next > i + 1 ? "%zu to %zu: " : "%zu: ", i + 1, next);
-        fprintf(out, "<strong>%s</strong>%s", pr_text_duration(rest_s).s,
-                next < rests ? "; " : ".");
+    const pr_text way = with_unit("Way", page->units, PR_QUANTITY_DISTANCE);
+    const pr_text motor = with_unit("Motor", page->units, PR_QUANTITY_TEMPERATURE);
+    const char *const names[] = {"No.", "Starts", "Pull",  "Rest",
+                                 way.s, "Charge", motor.s, "Rest is for"};
+    open_table(out, pr_words_plan(plan->kind));
+    heads(out, names, sizeof names / sizeof names[0]);
+    for (size_t i = 0, next; i < plan->n_cycles; i = next) {
+        next = pr_words_span_end(plan, i);
+        const pr_cycle *c = &plan->cycles[next - 1];
+        double hottest_degC = c->pull.extremes.most_armature_degC;
+        for (size_t k = i; k < next; k++)
+            hottest_degC = fmax(hottest_degC, plan->cycles[k].pull.extremes.most_armature_degC);
+        pr_text number = pr_text_number((double)(i + 1), 0);
+        if (next > i + 1)
+            snprintf(number.s, sizeof number.s, "%zu to %zu", i + 1, next);
+        fputs("<tr>", out);
+        row_head(out, number.s);
+        pr_html_element(out, "td", NULL, pr_text_clock(plan->cycles[i].start_s).s);
+        pr_html_element(out, "td", NULL, pr_text_duration(c->pull_s).s);
+        pr_html_element(out, "td", NULL,
+                        next == plan->n_cycles ? "" : pr_text_duration(c->rest_s).s);
+        pr_html_element(out, "td", NULL,
+                        pr_units_number(page->units, PR_QUANTITY_DISTANCE, c->travel_m).s);
+        pr_html_element(out, "td", NULL, pr_text_percent(c->soc_after_pull_frac, 0).s);
+        pr_html_element(out, "td", NULL,
+                        pr_units_number(page->units, PR_QUANTITY_TEMPERATURE, hottest_degC).s);
+        pr_html_element(out, "td", "words", reason(plan, next - 1));
+        fputs("</tr>\n", out);
     }
-    fputs("</p>\n", out);
+    close_table(out);
 }
 
 /* The plans that are quicker than the one that the page is about. */
@@ -141,7 +159,7 @@ void pr_page_write_others(const pr_page *page, FILE *out)
             !(plan->total_s < lead->total_s - 30.0))
             continue;
         if (!any)
-            open_section(out, "others", "Quicker, by the list");
+            open_section(out, "others", "Quicker, by the table");
         any = true;
         pr_html_printf(out, "h3", NULL, "%s: %s", pr_words_plan(plan->kind),
                        pr_text_duration_rough(plan->total_s).s);
@@ -152,7 +170,11 @@ void pr_page_write_others(const pr_page *page, FILE *out)
         if (plan->first_rest_s > 0.0)
             pr_html_printf(out, "p", NULL, "Charge %s first.",
                            pr_text_duration(plan->first_rest_s).s);
-        write_rest_list(plan, out);
+        const pr_plan *as_needed = &set->plan[PR_PLAN_AS_NEEDED];
+        if (k == PR_PLAN_SHORTEST && as_needed != lead && pr_words_same_pulls(plan, as_needed))
+            pr_html_element(out, "p", NULL, "Pulls and rests as above.");
+        else
+            write_rest_table(page, plan, out);
     }
     if (!any)
         return;

@@ -9,10 +9,8 @@
 #include "report/grid.h"
 #include "report/words.h"
 
-#include <ctype.h>
 #include <math.h>
 #include <stdarg.h>
-#include <stdlib.h>
 
 enum { SENTENCE_BYTES = 600, ROWS_MAX = 40, ROWS_FIRST = 24, ROWS_LAST = 8 };
 
@@ -115,27 +113,39 @@ static void reason_cell(pr_grid *grid, const pr_plan *plan, size_t i)
         pr_grid_cell(grid, rest_reason(plan, i));
 }
 
-static void cycle_row(pr_grid *grid, const pr_plan *plan, size_t i, const pr_style *style)
+/* Pulls first..last, whose rests are the same, in one row: the worst of each, and how it stands
+ * after the last. */
+static void cycle_row(pr_grid *grid, const pr_plan *plan, size_t first, size_t last,
+                      const pr_style *style)
 {
-    const pr_cycle *cycle = &plan->cycles[i];
-    const pr_extremes *worst = &cycle->pull.extremes;
-    const bool last = i + 1 == plan->n_cycles;
+    const pr_cycle *cycle = &plan->cycles[last];
+    const bool ends = last + 1 == plan->n_cycles;
+    pr_extremes worst = plan->cycles[first].pull.extremes;
+    for (size_t i = first + 1; i <= last; i++) {
+        const pr_extremes *e = &plan->cycles[i].pull.extremes;
+        worst.least_box_V = fmin(worst.least_box_V, e->least_box_V);
+        worst.least_restart_V = fmin(worst.least_restart_V, e->least_restart_V);
+        worst.most_armature_degC = fmax(worst.most_armature_degC, e->most_armature_degC);
+    }
+    pr_text number = pr_text_number((double)(first + 1), 0);
+    if (last > first)
+        snprintf(number.s, sizeof number.s, "%zu to %zu", first + 1, last + 1);
     pr_grid_row(grid);
-    pr_grid_cell(grid, pr_text_number((double)(i + 1), 0).s);
-    pr_grid_cell(grid, pr_text_clock(cycle->start_s).s);
+    pr_grid_cell(grid, number.s);
+    pr_grid_cell(grid, pr_text_clock(plan->cycles[first].start_s).s);
     pr_grid_cell(grid, pr_text_duration(cycle->pull_s).s);
-    pr_grid_cell(grid, last ? "" : pr_text_duration(cycle->rest_s).s);
+    pr_grid_cell(grid, ends ? "" : pr_text_duration(cycle->rest_s).s);
     if (has_rope(plan))
         pr_grid_cell(grid, pr_units_number(style->units, PR_QUANTITY_DISTANCE, cycle->travel_m).s);
     pr_grid_cell(grid, pr_text_percent(cycle->soc_after_pull_frac, 0).s);
-    pr_grid_cell(grid, last ? "" : pr_text_percent(cycle->soc_after_rest_frac, 0).s);
-    pr_grid_cell(grid, pr_text_number(worst->least_box_V, 1).s);
-    pr_grid_cell(grid, pr_words_crank_V(worst->least_restart_V).s);
+    pr_grid_cell(grid, ends ? "" : pr_text_percent(cycle->soc_after_rest_frac, 0).s);
+    pr_grid_cell(grid, pr_text_number(worst.least_box_V, 1).s);
+    pr_grid_cell(grid, pr_words_crank_V(worst.least_restart_V).s);
     if (has_rope(plan))
         pr_grid_cell(
             grid,
-            pr_units_number(style->units, PR_QUANTITY_TEMPERATURE, worst->most_armature_degC).s);
-    reason_cell(grid, plan, i);
+            pr_units_number(style->units, PR_QUANTITY_TEMPERATURE, worst.most_armature_degC).s);
+    reason_cell(grid, plan, last);
 }
 
 static void gap_row(pr_grid *grid)
@@ -167,7 +177,7 @@ static void write_cycles(const pr_plan *plan, const pr_style *style, FILE *out, 
     const bool all = style->all || plan->n_cycles <= ROWS_MAX;
     for (size_t i = 0; i < plan->n_cycles; i++) {
         if (all || i < ROWS_FIRST || i + ROWS_LAST >= plan->n_cycles)
-            cycle_row(grid, plan, i, style);
+            cycle_row(grid, plan, i, i, style);
         else if (i == ROWS_FIRST)
             gap_row(grid);
     }
@@ -319,35 +329,50 @@ static const struct plan_row {
     {"what binds or ends it", cell_binds, false},
 };
 
-/* "1 to 5: 15 s; 6: 32 s; ..." the rests after the pulls, equal neighbours together. */
-static void write_rests(const pr_plan *plan, const pr_style *style, FILE *out)
+/* The pulls of a plan that is not the one to lead with, equal neighbours in one row. */
+static void write_other(const pr_plan *plan, const pr_style *style, FILE *out, pr_status *status)
 {
-    const size_t rests = plan->n_cycles > 0 ? plan->n_cycles - 1 : 0;
-    size_t changes = 0;
-    for (size_t i = 1; i < rests; i++)
-        changes += plan->cycles[i].rest_s != plan->cycles[i - 1].rest_s;
-    if (plan->status != PR_OK || !plan->go || changes == 0)
-        return;
-    char *text = NULL;
-    size_t size = 0;
-    FILE *memory = open_memstream(&text, &size);
-    if (memory == NULL)
-        return;
-    fprintf(memory, "%s: rest after pull", pr_words_plan(plan->kind));
-    for (size_t i = 0, next; i < rests; i = next) {
-        next = i + 1;
-        while (next < rests && plan->cycles[next].rest_s == plan->cycles[i].rest_s)
-            next++;
-        fprintf(memory, next > i + 1 ? " %zu to %zu: " : " %zu: ", i + 1, next);
-        fprintf(memory, "%s%s", pr_text_duration(plan->cycles[i].rest_s).s,
-                next < rests ? ";" : ".");
+    size_t rows = 0, row = 0;
+    for (size_t i = 0; i < plan->n_cycles; i = pr_words_span_end(plan, i))
+        rows++;
+    pr_text title;
+    snprintf(title.s, sizeof title.s, "Pull by pull, %s: %.40s", pr_words_plan(plan->kind),
+             pr_text_duration_rough(plan->total_s).s);
+    pr_style_heading(style, out, title.s);
+    first_rest(plan, style, out);
+    pr_grid *grid = pr_grid_new(style);
+    cycle_columns(grid, plan, style);
+    const bool all = style->all || rows <= ROWS_MAX;
+    for (size_t i = 0, next; i < plan->n_cycles; i = next, row++) {
+        next = pr_words_span_end(plan, i);
+        if (all || row < ROWS_FIRST || row + ROWS_LAST >= rows)
+            cycle_row(grid, plan, i, next - 1, style);
+        else if (row == ROWS_FIRST)
+            gap_row(grid);
     }
-    if (fclose(memory) == 0) {
-        text[0] = (char)toupper((unsigned char)text[0]);
-        fputc('\n', out);
-        pr_style_paragraph(style, out, text);
+    keep_first(status, pr_grid_print(grid, out));
+    if (!all)
+        say(style, out, "(%zu rows are left out here; --all shows them.)",
+            rows - ROWS_FIRST - ROWS_LAST);
+}
+
+/* Of the other plans those whose rests differ from pull to pull; what was shown is not repeated. */
+static void write_others(const pr_plan_set *set, pr_plan_kind lead, const pr_style *style,
+                         FILE *out, pr_status *status)
+{
+    for (int k = PR_PLAN_AS_NEEDED; k < PR_PLAN_KINDS; k++) {
+        const pr_plan *plan = &set->plan[k], *as_needed = &set->plan[PR_PLAN_AS_NEEDED];
+        if (k == (int)lead || plan->status != PR_OK || !plan->go || plan->n_cycles < 2 ||
+            pr_words_span_end(plan, 0) + 1 >= plan->n_cycles)
+            continue;
+        if (k == PR_PLAN_SHORTEST && pr_words_same_pulls(plan, as_needed)) {
+            pr_style_heading(style, out, "Pull by pull, shortest time");
+            say(style, out, "As above, with the engine at %s rpm in pulls and %s rpm in rests.",
+                pr_text_number(plan->pull_rpm, 0).s, pr_text_number(plan->rest_rpm, 0).s);
+        } else {
+            write_other(plan, style, out, status);
+        }
     }
-    free(text);
 }
 
 static void write_side_by_side(const pr_plan_set *set, pr_plan_kind lead, const pr_style *style,
@@ -376,9 +401,7 @@ static void write_side_by_side(const pr_plan_set *set, pr_plan_kind lead, const 
         }
     }
     keep_first(status, pr_grid_print(grid, out));
-    for (int k = PR_PLAN_AS_NEEDED; k < PR_PLAN_KINDS; k++)
-        if (k != (int)lead)
-            write_rests(&set->plan[k], style, out);
+    write_others(set, lead, style, out, status);
 }
 
 /* What changes next to nothing stands in the JSON only. */

@@ -148,6 +148,34 @@ pr_text pr_words_end(const pr_phase_end *end, const pr_system_def *system)
     return clause("%.70s; the engine died", text.s);
 }
 
+static const double TOLD_APART_s = 0.5;
+
+size_t pr_words_span_end(const pr_plan *plan, size_t first)
+{
+    const pr_cycle *c = &plan->cycles[first];
+    size_t next = first + 1;
+    for (; !c->rerig && next + 1 < plan->n_cycles; next++) {
+        const pr_cycle *other = &plan->cycles[next];
+        if (other->rerig || other->binding != c->binding ||
+            other->binding_stop != c->binding_stop ||
+            fabs(other->rest_s - c->rest_s) >= TOLD_APART_s ||
+            fabs(other->pull_s - c->pull_s) >= TOLD_APART_s)
+            break;
+    }
+    return next;
+}
+
+bool pr_words_same_pulls(const pr_plan *a, const pr_plan *b)
+{
+    bool same = a->status == PR_OK && b->status == PR_OK && a->go && b->go &&
+                a->parts == b->parts && a->n_cycles == b->n_cycles &&
+                fabs(a->first_rest_s - b->first_rest_s) < TOLD_APART_s;
+    for (size_t i = 0; same && i < a->n_cycles; i++)
+        same = fabs(a->cycles[i].pull_s - b->cycles[i].pull_s) < TOLD_APART_s &&
+               fabs(a->cycles[i].rest_s - b->cycles[i].rest_s) < TOLD_APART_s;
+    return same;
+}
+
 pr_text pr_words_crank_V(double value_V)
 {
     return value_V < 1.0 ? (pr_text){"none"} : pr_text_number(value_V, 1);

@@ -26,6 +26,12 @@ pr_text pr_words_parts(int parts, bool with_blocks);
 /* Said instead of a pull that was computed. */
 extern const char *const pr_words_pull_given;
 
+/* One behind the last of the pulls from `first` on that have the same rest for the same reason, as
+ * far as a reader can tell; the last pull and one before a re-rig stand alone. */
+size_t pr_words_span_end(const pr_plan *plan, size_t first);
+/* The same pulls and rests with as many parts, as far as a reader can tell. */
+bool pr_words_same_pulls(const pr_plan *a, const pr_plan *b);
+
 /* Voltage that the starter would get, without its unit; "none" where no current could be had. */
 pr_text pr_words_crank_V(double value_V);
 

@@ -133,10 +133,9 @@ static void test_answer_of_a_quicker_plan(void **state)
     fake *f = fake_new();
     f->set.plan[PR_PLAN_AS_NEEDED].total_s = 1500.0;
     f->set.plan[PR_PLAN_SHORTEST].total_s = 1400.0;
-    assert_answer(
-        f, PR_UNITS_METRIC, 1,
-        "What binds: battery reserve (to 62 %, keep 60 %). Quicker: rests as listed below, 25 "
-        "min.");
+    assert_answer(f, PR_UNITS_METRIC, 1,
+                  "What binds: battery reserve (to 62 %, keep 60 %). Quicker: rest as needed "
+                  "(table below), 25 min.");
     f->set.plan[PR_PLAN_SHORTEST].total_s = 1000.0;
     f->set.plan[PR_PLAN_SHORTEST].parts = 2;
     f->set.plan[PR_PLAN_SHORTEST].pull_s = 15.0;
@@ -353,6 +352,55 @@ static void test_text_leaves_out_the_middle_of_many_pulls(void **state)
     free(f);
 }
 
+/* Where the last of the parts stands, each behind the one before. */
+static const char *find_in_order(const char *text, const char *const parts[], size_t n)
+{
+    const char *at = text;
+    for (size_t i = 0; i < n; i++) {
+        at = strstr(at, parts[i]);
+        if (at == NULL)
+            fail_msg("'%s' is missing or out of order in\n%s", parts[i], text);
+    }
+    return at;
+}
+
+/* Rests that differ from pull to pull stand in a table with way, charge and reason, equal
+ * neighbours in one row; the shortest plan, when it is the same, is not printed again. */
+static void test_text_has_a_table_of_rests_as_needed(void **state)
+{
+    (void)state;
+    fake *f = fake_new();
+    pr_cycle rests[CYCLES];
+    memcpy(rests, f->cycles, sizeof rests);
+    for (int i = 0; i < CYCLES; i++) {
+        rests[i].rest_s = i < 4 ? 15.0 : 60.0 + i;
+        rests[i].binding = i < 4 ? PR_LIMIT_NONE : PR_LIMIT_MOTOR_HEAT;
+        rests[i].pull.extremes.most_armature_degC = 50.0 + i;
+        rests[i].soc_after_pull_frac = 0.9 - 0.01 * i;
+    }
+    rests[6].rerig = true;
+    for (int k = PR_PLAN_AS_NEEDED; k < PR_PLAN_KINDS; k++)
+        f->set.plan[k].cycles = rests;
+    static const char *const same[] = {"Pull by pull, rest as needed: 38 min",
+                                       "1 to 4    0:00  30 s        15 s    7.2    87 %",
+                                       "53  rope handling",
+                                       "5   10:40  30 s   1 min 4 s    9.0    86 %",
+                                       "54  winch motor heat",
+                                       "rope set out again",
+                                       "14   34:40  30 s               25.2",
+                                       "Pull by pull, shortest time\nAs above"};
+    char *text = text_of(f, pr_style_default());
+    assert_null(strstr(find_in_order(text, same, sizeof same / sizeof same[0]), "starts"));
+    free(text);
+    f->set.plan[PR_PLAN_SHORTEST].parts = 2; /* as many pulls, but not the same recovery */
+    static const char *const other[] = {"Pull by pull, shortest time: 38 min", "starts"};
+    text = text_of(f, pr_style_default());
+    assert_null(strstr(text, "As above"));
+    find_in_order(text, other, 2);
+    free(text);
+    free(f);
+}
+
 static json_t *json_of(const fake *f)
 {
     char *text;
@@ -439,6 +487,7 @@ int main(void)
         cmocka_unit_test(test_text_keeps_the_width_and_hides_controls),
         cmocka_unit_test(test_text_has_all_its_parts),
         cmocka_unit_test(test_text_is_brief_when_asked),
+        cmocka_unit_test(test_text_has_a_table_of_rests_as_needed),
         cmocka_unit_test(test_text_leaves_out_the_middle_of_many_pulls),
         cmocka_unit_test(test_json_carries_the_plan),
         cmocka_unit_test(test_json_keeps_text_that_is_no_utf8),
