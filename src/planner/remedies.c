@@ -13,12 +13,15 @@
  *     bigger battery     capacity and cranking amps x 1.4, reserve minutes x 1.4^1.18
  *     alternator         one or two steps up the ladder of usual sizes
  *     cable              two gauges thicker, or the next but one metric size
+ *     winch fuse         when it opened in a pull: the one that `budget` recommends, with a thicker
+ *                        cable when none is right for this one
  *
  * Pull length, engine speeds and parts of line stay as planned unless they are the change. Sizes
  * and factors are our choice of what can be had; common practice, no source. */
 #include "planner/remedies.h"
 
 #include "base/number.h"
+#include "planner/budget.h"
 #include "planner/job.h"
 
 #include <math.h>
@@ -291,16 +294,11 @@ static bool alternator_two_up(const context *c, pr_scenario *changed, char *text
     return bigger_alternator(changed, 2, text, size);
 }
 
-static bool thicker_cable(const context *c, pr_scenario *changed, char *text, size_t size)
+/* Two gauges thicker, or the next but one metric size; false: there is none. */
+static bool thicken(pr_wire_def *wire)
 {
-    (void)c;
     static const double metric_mm2[] = {6.0, 10.0, 16.0, 25.0, 35.0, 50.0, 70.0, 95.0, 120.0};
     enum { SIZES = sizeof metric_mm2 / sizeof *metric_mm2 };
-    if (!changed->system.run[PR_RUN_WINCH].present)
-        return false;
-    pr_wire_def *wire = &changed->system.run[PR_RUN_WINCH].def;
-    char was[24], is[24];
-    pr_wire_gauge_text(wire->gauge_kind, wire->gauge, was, sizeof was);
     if (wire->gauge_kind == PR_GAUGE_MM2) {
         int i = 0;
         while (i < SIZES && metric_mm2[i] <= wire->gauge)
@@ -311,10 +309,67 @@ static bool thicker_cable(const context *c, pr_scenario *changed, char *text, si
     } else {
         wire->gauge -= 2.0;
     }
-    if (isnan(pr_wire_area_mm2(wire->gauge_kind, wire->gauge)))
+    return !isnan(pr_wire_area_mm2(wire->gauge_kind, wire->gauge));
+}
+
+static bool thicker_cable(const context *c, pr_scenario *changed, char *text, size_t size)
+{
+    (void)c;
+    if (!changed->system.run[PR_RUN_WINCH].present)
+        return false;
+    pr_wire_def *wire = &changed->system.run[PR_RUN_WINCH].def;
+    char was[24], is[24];
+    pr_wire_gauge_text(wire->gauge_kind, wire->gauge, was, sizeof was);
+    if (!thicken(wire))
         return false;
     pr_wire_gauge_text(wire->gauge_kind, wire->gauge, is, sizeof is);
     snprintf(text, size, "winch cable of %s instead of %s", is, was);
+    return true;
+}
+
+/* The winch fuse that `budget` recommends for a rig; NaN when none fits its cable. */
+static double right_winch_fuse_A(const pr_system_def *def)
+{
+    double rating_A = PR_NAN;
+    pr_system *system = malloc(sizeof *system);
+    pr_budget *budget = calloc(1, sizeof *budget);
+    static const double no_situations_A[PR_RUNS_MAX];
+    if (system != NULL && budget != NULL && pr_system_derive(def, system, NULL) == PR_OK &&
+        pr_budget_wires(system, no_situations_A, budget) == PR_OK)
+        for (int i = 0; i < budget->n_fuses; i++)
+            if (budget->fuse[i].run == PR_RUN_WINCH)
+                rating_A = budget->fuse[i].recommended_A;
+    free(budget);
+    free(system);
+    return rating_A;
+}
+
+static bool winch_fuse(const context *c, pr_scenario *changed, char *text, size_t size)
+{
+    enum { CABLES = 4 };
+    const size_t n = c->plan->n_cycles;
+    if (n == 0 || c->plan->cycles[n - 1].pull.stop != PR_STOP_FUSE ||
+        c->plan->cycles[n - 1].pull.which != PR_RUN_WINCH)
+        return false;
+    pr_wire_slot *slot = &changed->system.run[PR_RUN_WINCH];
+    const double was_A = slot->fuse.rating_A;
+    char was[24], is[24];
+    pr_wire_gauge_text(slot->def.gauge_kind, slot->def.gauge, was, sizeof was);
+    double is_A = right_winch_fuse_A(&changed->system);
+    int cables = 0;
+    while (isnan(is_A) && slot->present && cables++ < CABLES && thicken(&slot->def))
+        is_A = right_winch_fuse_A(&changed->system);
+    if (!(is_A > was_A))
+        return false;
+    slot->fuse.rating_A = is_A;
+    pr_wire_gauge_text(slot->def.gauge_kind, slot->def.gauge, is, sizeof is);
+    const char *never = "; never bridge or swap a fuse for one that the cable cannot bear";
+    if (cables == 0)
+        snprintf(text, size, "winch fuse of %.0f A instead of %.0f A%s", is_A, was_A, never);
+    else
+        snprintf(text, size,
+                 "winch fuse of %.0f A instead of %.0f A, and its cable of %s, not %s%s", is_A,
+                 was_A, is, was, never);
     return true;
 }
 
@@ -337,6 +392,7 @@ static const struct {
     [PR_REMEDY_ALTERNATOR_ONE_UP] = {PR_EFFORT_BUY, alternator_one_up},
     [PR_REMEDY_ALTERNATOR_TWO_UP] = {PR_EFFORT_BUY, alternator_two_up},
     [PR_REMEDY_THICKER_CABLE] = {PR_EFFORT_BUY, thicker_cable},
+    [PR_REMEDY_WINCH_FUSE] = {PR_EFFORT_BUY, winch_fuse},
 };
 
 const char *pr_effort_name(pr_effort effort)

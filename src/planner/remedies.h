@@ -27,6 +27,7 @@ typedef enum pr_remedy_kind {
     PR_REMEDY_ALTERNATOR_ONE_UP,
     PR_REMEDY_ALTERNATOR_TWO_UP,
     PR_REMEDY_THICKER_CABLE,
+    PR_REMEDY_WINCH_FUSE,
     PR_REMEDY_COUNT
 } pr_remedy_kind;
 

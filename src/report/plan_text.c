@@ -278,11 +278,7 @@ static pr_text cell_full_output(const pr_plan *plan, pr_units units)
 {
     (void)units;
     const double frac = pr_plan_full_output_frac(plan);
-    if (isnan(frac))
-        return (pr_text){"-"};
-    pr_text text;
-    snprintf(text.s, sizeof text.s, "%.20s of the time", pr_text_percent(frac, 0).s);
-    return text;
+    return isnan(frac) ? (pr_text){"-"} : pr_text_percent(frac, 0);
 }
 
 static pr_text cell_motor(const pr_plan *plan, pr_units units)
@@ -323,7 +319,7 @@ static const struct plan_row {
     {"least charge", cell_soc, false},
     {"lowest fuse box voltage", cell_box, false},
     {"lowest restart voltage", cell_restart, false},
-    {"alternator above 90 %", cell_full_output, false},
+    {"time at full alternator output", cell_full_output, false},
     {"hottest winch motor", cell_motor, true},
     {"most load on the anchor", cell_anchor, true},
     {"what binds or ends it", cell_binds, false},

@@ -122,11 +122,16 @@ class Warnings(unittest.TestCase):
         # in the file that is to be changed, not in the catalogue
         self.assertRegex(self.call("check", path)[1], r"^\S*rig\.yaml:9:\d+: warning: winch\.")
 
+    def test_small_winch_fuse_is_named_and_remedied(self):
+        lines = self.call("plan", self.rig(fuse=", fuse: 100 A"))[0].splitlines()
+        self.assertRegex(lines[1], r"^What ends it: the 100 A winch fuse opened at 2\d\d A\.$")
+        self.assertRegex(lines[2], r"^Best remedy: winch fuse of 300 A instead of 100 A: then ")
+
     def test_full_output_is_told(self):
         path = self.rig()
         plan = json.loads(self.call("plan", "--json", path)[0])["plans"]["even"]
         self.assertTrue(0.05 < plan["full_output_frac"] < 1, plan["full_output_frac"])
-        self.assertRegex(self.call("plan", path)[0], r"alternator above 90 % +\d+ % of the time")
+        self.assertRegex(self.call("plan", path)[0], r"time at full alternator output +\d+ %")
         run = json.loads(self.call("run", "--json", path)[0])["answer"]
         # both pulls whole at full output, a fifth of the time, and some of the rests
         self.assertTrue(0.2 <= run["full_output_frac"] < 0.5, run["full_output_frac"])

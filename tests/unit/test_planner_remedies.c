@@ -146,6 +146,53 @@ static void test_remedies_of_overload(void **state)
     fixture_free(s);
 }
 
+/* A fuse that opens at once: the right one, and nothing else, turns it. */
+static void test_remedy_of_a_small_fuse(void **state)
+{
+    (void)state;
+    pr_scenario *s = fixture_new();
+    pr_wire_slot *slot = &s->system.run[PR_RUN_WINCH];
+    slot->has_fuse = true;
+    slot->fuse = pr_fuse_def_default();
+    slot->fuse.rating_A = 60.0;
+    pr_plan base;
+    pr_remedy_list *list = find(s, &base);
+    assert_false(base.go);
+    assert_int_equal(base.ended_by, PR_STOP_FUSE);
+    const pr_remedy *fuse = get(list, PR_REMEDY_WINCH_FUSE);
+    assert_true(fuse != NULL && fuse->turns_to_go);
+    assert_ptr_equal(fuse, &list->remedy[0]);
+    assert_non_null(strstr(fuse->text, "A instead of 60 A"));
+    double rating_A;
+    assert_int_equal(sscanf(fuse->text, "winch fuse of %lf A", &rating_A), 1);
+    /* as `budget` recommends it: holds the sheet's 450 A for the time of the sheet */
+    assert_true(rating_A >= 175.0 && rating_A <= 450.0);
+    pr_scenario *changed = malloc(sizeof *changed);
+    assert_non_null(changed);
+    *changed = *s;
+    changed->system.run[PR_RUN_WINCH].fuse.rating_A = rating_A;
+    assert_effect(fuse, changed, &base);
+    free(changed);
+    pr_plan_free(&base);
+    free(list);
+
+    slot->def.gauge = 6.0; /* bears no fuse that the winch leaves whole: both are changed */
+    list = find(s, &base);
+    fuse = get(list, PR_REMEDY_WINCH_FUSE);
+    assert_non_null(fuse);
+    assert_non_null(strstr(fuse->text, "mm2, not 6 mm2"));
+    pr_plan_free(&base);
+    free(list);
+
+    slot->fuse.rating_A = 500.0; /* did not open: nothing to say */
+    slot->def.gauge = 35.0;
+    list = find(s, &base);
+    assert_null(get(list, PR_REMEDY_WINCH_FUSE));
+    pr_plan_free(&base);
+    free(list);
+    fixture_free(s);
+}
+
 static void test_remedies_that_do_not_apply(void **state)
 {
     (void)state;
@@ -212,6 +259,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_remedies_of_weak_electrics),
         cmocka_unit_test(test_remedies_of_overload),
+        cmocka_unit_test(test_remedy_of_a_small_fuse),
         cmocka_unit_test(test_remedies_that_do_not_apply),
         cmocka_unit_test(test_remedies_not_wanted),
         cmocka_unit_test(test_remedies_cancelled),
