@@ -150,7 +150,7 @@ static void check_posts(pr_reader *r)
         {"alternator", "feeds", r->scenario->system.alternator_post},
         {"winch", "fed_from", r->scenario->system.winch_post},
     };
-    if (r->scenario->system.n_batteries > 1)
+    if (r->scenario->system.n_batteries > 1 || r->cut)
         return;
     for (size_t i = 0; i < sizeof uses / sizeof *uses; i++) {
         const pr_section *s = pr_section_find(r, uses[i].path);
@@ -271,7 +271,7 @@ static void check_winch(pr_reader *r)
 static void check_plan(pr_reader *r)
 {
     const pr_section *s = sound_section(r, "plan");
-    if (s == NULL)
+    if (s == NULL || r->cut)
         return;
     const pr_plan_def *p = &r->scenario->plan;
     if (p->pull_min_s > p->pull_max_s)

@@ -22,6 +22,7 @@ typedef enum pr_node_kind { PR_NODE_SCALAR, PR_NODE_MAP, PR_NODE_LIST } pr_node_
 typedef struct pr_node {
     pr_node_kind kind;
     bool plain; /* scalar without quotes */
+    bool lost;  /* an alias, or cut off by a mistake: what it lacks is no further mistake */
     const char *file;
     size_t line, column;
     const char *text; /* of a scalar, UTF-8 */
@@ -55,7 +56,8 @@ pr_status pr_document_load(pr_document *document, const char *path, size_t max_b
 pr_status pr_document_load_text(pr_document *document, const char *name, const char *text,
                                 size_t size, size_t max_bytes, pr_diag *diag);
 /* Parses what was loaded, or the part [start, end) of it that begins in line first_line. The root
- * must be a map. */
+ * must be a map. After PR_ERR_INPUT the root is what could be read, to find more mistakes in: NULL
+ * when that is nothing, marked lost when its end was not seen. */
 pr_status pr_document_parse(pr_document *document, const char *name, size_t start, size_t end,
                             size_t first_line, pr_diag *diag);
 

@@ -198,7 +198,8 @@ typedef struct builder {
     size_t depth;
     pr_node *key[PR_DOCUMENT_DEPTH_MAX]; /* key that waits for its value */
     size_t documents;
-    bool failed; /* a mistake was reported that ends the parse */
+    bool failed; /* a mistake was reported that ends the parse, and leaves nothing to read */
+    bool spoilt; /* the same, but further mistakes of this kind are looked for */
 } builder;
 
 static pr_place mark_place(const builder *b, yaml_mark_t mark)
@@ -221,6 +222,7 @@ static pr_status take_key(builder *b, pr_node *node)
     b->key[b->depth - 1] = node;
     if (strlen(node->text) >= PR_KEY_MAX) {
         pr_diag_add(b->diag, PR_ERROR, at, "key longer than %d bytes", PR_KEY_MAX - 1);
+        b->spoilt = true;
         return PR_ERR_INPUT;
     }
     const pr_node *twin = pr_node_get(b->open[b->depth - 1], node->text);
@@ -251,18 +253,19 @@ static pr_status place_node(builder *b, pr_node *node)
     return PR_OK;
 }
 
-/* Node for an event that begins one; checks what all such events share. */
+/* Node for an event that begins one; checks what all such events share. An anchor or a tag is left
+ * out, so that the rest can be read for more mistakes. */
 static pr_status begin_node(builder *b, const yaml_event_t *event, pr_node_kind kind,
                             const yaml_char_t *anchor, const yaml_char_t *tag, bool tag_implicit,
                             pr_node **node)
 {
+    const pr_place at = mark_place(b, event->start_mark);
     if (anchor != NULL)
-        return stop_at(b, event->start_mark, "anchors (&) are not supported");
+        (void)refuse(b->diag, at, "anchors (&) are not supported");
     if (tag != NULL && !tag_implicit)
-        return stop_at(b, event->start_mark, "tags (!) are not supported");
+        (void)refuse(b->diag, at, "tags (!) are not supported");
     if (++b->document->nodes > PR_DOCUMENT_NODES_MAX)
         return stop_at(b, event->start_mark, "too many values in this file");
-    const pr_place at = mark_place(b, event->start_mark);
     *node = pr_node_new(b->document, kind, b->name, at.line, at.column);
     return *node == NULL ? PR_ERR_NOMEM : PR_OK;
 }
@@ -306,6 +309,25 @@ static pr_status open_node(builder *b, const yaml_event_t *event, pr_node_kind k
     return PR_OK;
 }
 
+/* Stands for the value of a key as one that is lost; of a list it is left out. */
+static pr_status take_alias(builder *b, const yaml_event_t *event)
+{
+    static const char text[] = "aliases (*) are not supported";
+    pr_node *const key = b->depth == 0 ? NULL : b->key[b->depth - 1];
+    if (b->depth > 0 && b->open[b->depth - 1]->kind == PR_NODE_LIST)
+        return refuse(b->diag, mark_place(b, event->start_mark), text);
+    if (key == NULL)
+        return stop_at(b, event->start_mark, text);
+    const pr_place at = mark_place(b, event->start_mark);
+    (void)refuse(b->diag, at, text);
+    pr_node *node = pr_node_new(b->document, PR_NODE_SCALAR, b->name, at.line, at.column);
+    if (node == NULL)
+        return PR_ERR_NOMEM;
+    node->plain = node->lost = true;
+    node->text = "";
+    return place_node(b, node);
+}
+
 static pr_status take_event(builder *b, const yaml_event_t *event)
 {
     switch (event->type) {
@@ -314,7 +336,7 @@ static pr_status take_event(builder *b, const yaml_event_t *event)
             return stop_at(b, event->start_mark, "a second document: a file holds one");
         return PR_OK;
     case YAML_ALIAS_EVENT:
-        return stop_at(b, event->start_mark, "aliases (*) are not supported");
+        return take_alias(b, event);
     case YAML_SCALAR_EVENT:
         return take_scalar(b, event);
     case YAML_MAPPING_START_EVENT:
@@ -342,6 +364,8 @@ static pr_status say_syntax(const builder *b, const yaml_parser_t *parser)
                     parser->context_mark.line + b->first_line);
     else
         pr_diag_add(b->diag, PR_ERROR, at, "not YAML: %s", problem);
+    for (size_t k = 0; k < b->depth; k++)
+        b->open[k]->lost = true;
     return PR_ERR_INPUT;
 }
 
@@ -377,14 +401,16 @@ pr_status pr_document_parse(pr_document *document, const char *name, size_t star
     document->root = NULL;
     pr_status status = parse_events(&b, &parser);
     yaml_parser_delete(&parser);
-    if (status != PR_OK)
-        return status;
-    if (diag->errors > errors)
-        return PR_ERR_INPUT;
-    if (document->root == NULL || pr_node_is_empty(document->root))
+    pr_node *const root = document->root;
+    const bool is_map = root != NULL && root->kind == PR_NODE_MAP;
+    if (b.failed || b.spoilt || !is_map)
+        document->root = NULL;
+    if (status != PR_OK || diag->errors > errors)
+        return status == PR_OK ? PR_ERR_INPUT : status;
+    if (root == NULL || pr_node_is_empty(root))
         return refuse(diag, (pr_place){kept, first_line, 1}, "the file is empty");
-    if (document->root->kind != PR_NODE_MAP)
-        return refuse(diag, pr_node_place(document->root),
+    if (!is_map)
+        return refuse(diag, pr_node_place(root),
                       "the file must hold keys with values, like `title: ...`");
     return PR_OK;
 }

@@ -32,7 +32,7 @@ static void read_cutoff(pr_reader *r, const pr_node *root, size_t post, const ch
     const pr_layers layers = pr_layers_of(r, &pr_schema_cutoff, node);
     pr_section_read(r, &pr_schema_cutoff, path, post, &layers, pr_node_key_place(node));
     r->scenario->system.has_cutoff[post] = true;
-    if ((int)post >= r->scenario->system.n_batteries)
+    if ((int)post >= r->scenario->system.n_batteries && !r->cut)
         pr_reader_error(r, pr_node_key_place(node), "%s: there is no second battery", path);
 }
 
@@ -46,7 +46,7 @@ static void read_link(pr_reader *r, const pr_node *root)
     r->scenario->system.link =
         pr_link_def_default(kind == INT_MIN ? PR_LINK_SWITCH : (pr_link_kind)kind);
     pr_section_read(r, &pr_schema_link, "link", 0, &layers, pr_node_key_place(node));
-    if (r->scenario->system.n_batteries < 2)
+    if (r->scenario->system.n_batteries < 2 && !r->cut)
         pr_reader_error(r, pr_node_key_place(node), "link: there is no second battery to join");
 }
 
@@ -54,11 +54,11 @@ void pr_read_batteries(pr_reader *r, const pr_node *root)
 {
     const pr_node *main_node = pr_node_get(root, "battery");
     const pr_node *second_node = pr_node_get(root, "second_battery");
-    if (!is_given(main_node))
+    if (is_given(main_node))
+        read_battery(r, main_node, PR_POST_MAIN, "battery");
+    else if (main_node != NULL || !r->cut)
         pr_reader_error(r, main_node == NULL ? pr_node_place(root) : pr_node_place(main_node),
                         "\"battery\" is missing: %s", pr_schema_battery.help);
-    else
-        read_battery(r, main_node, PR_POST_MAIN, "battery");
     if (is_given(second_node)) {
         r->scenario->system.n_batteries = 2;
         read_battery(r, second_node, PR_POST_SECOND, "second_battery");
@@ -72,7 +72,7 @@ void pr_read_alternator(pr_reader *r, const pr_node *root)
 {
     const pr_node *node = pr_node_get(root, "alternator");
     r->scenario->system.has_alternator = is_given(node);
-    if (node == NULL)
+    if (node == NULL && !r->cut)
         pr_reader_error(r, pr_node_place(root),
                         "\"alternator\" is missing: give it, or say `alternator: none`");
     if (!is_given(node))

@@ -169,6 +169,8 @@ static int find_load(pr_reader *r, const char *path, const pr_node *node)
         return -1;
     const char *known[PR_LOADS_MAX];
     const int n = r->scenario->system.n_loads;
+    if (r->cut && n == 0)
+        return -1; /* they may have followed */
     for (int k = 0; k < n; k++) {
         known[k] = r->scenario->system.load[k].name;
         if (pr_name_equal(known[k], node->text))

@@ -39,6 +39,8 @@ static void read_steps(pr_reader *r, const pr_section *recovery, const pr_node *
         if (pr_section_has(recovery, single[i]))
             pr_reader_error(r, pr_section_at(recovery, single[i]),
                             "recovery.%s: steps say that already; give one of the two", single[i]);
+    if (list->lost)
+        return;
     if (list->kind != PR_NODE_LIST || list->count == 0 || list->count > PR_DEMAND_SEGMENTS_MAX) {
         pr_reader_error(r, pr_node_place(list),
                         "recovery.steps: a list of 1 .. %d pieces is wanted",
@@ -79,7 +81,7 @@ static void read_way(pr_reader *r, const pr_section *s)
         if (computed)
             settle_ground(r, s, 0, false);
     }
-    if (computed && pr_section_find(r, "vehicle") == NULL)
+    if (computed && pr_section_find(r, "vehicle") == NULL && !r->cut)
         pr_reader_error(r, pr_node_place(r->document.root), "\"vehicle\" is missing: its weight");
 }
 

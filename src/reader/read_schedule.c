@@ -66,6 +66,8 @@ static bool read_group(pr_reader *r, const pr_node *item, int group)
     pr_section_read(r, &pr_schema_phase_group, path, k, &layers, pr_node_place(item));
     const int repeat = r->scenario->schedule[k].repeat;
     const pr_node *steps = pr_node_get(item, "steps");
+    if (item->lost && steps == NULL)
+        return true;
     if (steps == NULL || steps->kind != PR_NODE_LIST || steps->count == 0) {
         pr_reader_error(r, steps == NULL ? pr_node_place(item) : pr_node_place(steps),
                         "%s: \"steps\" must be a list of lines", path);

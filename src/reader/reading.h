@@ -10,7 +10,7 @@
 typedef struct pr_layers {
     const pr_node *catalogue, *own;
     const char *entry; /* catalogue name, NULL: none */
-    bool lost; /* names an entry that was not found: what is lacking is no further mistake */
+    bool lost; /* an entry that was not found, or a map cut off: what it lacks is no mistake */
 } pr_layers;
 
 /* A section that was read: places and values for the checks that follow. Lives in the document. */
@@ -23,7 +23,7 @@ typedef struct pr_section {
     const pr_node *given[PR_ROWS_MAX]; /* what gave the value; NULL: default */
     bool from_catalogue[PR_ROWS_MAX];
     double value[PR_ROWS_MAX]; /* as stored; NaN when there is none */
-    size_t errors;             /* of this section and those within */
+    size_t errors;             /* of this section and those within, less unknown keys */
     struct pr_section *next;
 } pr_section;
 
@@ -38,6 +38,8 @@ typedef struct pr_reader {
     size_t assumption_capacity;
     size_t spreads_left_out;
     unsigned used[PR_LOADS_MAX]; /* PR_USED_ of each load */
+    size_t unknown_keys;         /* told of, and read as what they are nearest to */
+    bool cut;                    /* the file was not read to its end: what it lacks may follow */
     bool out_of_memory;
 } pr_reader;
 
@@ -47,9 +49,10 @@ void pr_reader_error(pr_reader *reader, pr_place place, const char *format, ...)
 /* Adds a message unless it stands there already: a file with variants is read several times. */
 void pr_reader_say_once(pr_reader *reader, pr_severity severity, pr_place place, const char *text);
 
-/* Unknown word `given` at a place: names the nearest of `known`, else lists them. */
-void pr_reader_say_unknown(pr_reader *reader, pr_place place, const char *what, const char *given,
-                           const char *const known[], size_t n_known);
+/* Unknown word `given` at a place: names the nearest of `known`, and returns it, else lists them
+ * and returns NULL. */
+const char *pr_reader_say_unknown(pr_reader *reader, pr_place place, const char *what,
+                                  const char *given, const char *const known[], size_t n_known);
 
 /* value.c: one value of a section, from a node into the scenario. False after a message. */
 bool pr_value_read(pr_reader *reader, pr_section *section, int row, const pr_node *node,
@@ -76,6 +79,12 @@ bool pr_spread_add(pr_reader *reader, const pr_spread *spread, pr_place place);
 /* The section `spreads:`. */
 void pr_spreads_section_read(pr_reader *reader, const pr_node *node);
 
+/* mend.c: the file's map of a section with misspelt keys told of and replaced by what they are
+ * nearest to, others left out. */
+/* The same for one key that was found unknown; what it is nearest to, or NULL. */
+const char *pr_key_say_unknown(pr_reader *reader, const pr_section *section, const pr_node *node);
+const pr_node *pr_map_mend(pr_reader *reader, const pr_section *section, const pr_node *map);
+
 /* section.c: maps with a schema. */
 pr_layers pr_layers_of(pr_reader *reader, const pr_schema *schema, const pr_node *node);
 /* The layers of a section within one that has layers. */
@@ -87,6 +96,8 @@ int pr_layers_choice(const pr_layers *layers, const pr_schema *schema, const cha
 /* Reads all rows of a section but the special ones; NULL only when out of memory. */
 pr_section *pr_section_read(pr_reader *reader, const pr_schema *schema, const char *path,
                             size_t index, const pr_layers *layers, pr_place place);
+/* One of the rows, or what every catalogue entry says about itself. */
+bool pr_key_is_known(const pr_schema *schema, const char *key);
 bool pr_section_has(const pr_section *section, const char *key);
 double pr_section_value(const pr_section *section, const char *key);
 /* Place of a key's value, else of the section. */

@@ -54,7 +54,11 @@ static void reader_free(pr_reader *r, common *c, pr_status status)
 static void read_root(pr_reader *r, const pr_node *root)
 {
     const pr_layers layers = {.own = root};
-    pr_section_read(r, &pr_schema_scenario, "", 0, &layers, pr_node_place(root));
+    const pr_section *s =
+        pr_section_read(r, &pr_schema_scenario, "", 0, &layers, pr_node_place(root));
+    if (s == NULL)
+        return;
+    root = s->layers.own;
     pr_read_batteries(r, root);
     pr_read_alternator(r, root);
     pr_read_winch(r, root);
@@ -138,6 +142,7 @@ static pr_status read_document(pr_reader *r, const char *path, size_t variant, b
     const pr_node *root = r->diag->errors > errors ? r->document.root : choose_root(r, variant);
     if (root == NULL)
         return r->out_of_memory ? PR_ERR_NOMEM : PR_ERR_RANGE;
+    r->cut = r->document.root->lost;
     /* the places of assumed values are those of the document */
     read_root(r, root);
     *has_variants = variant_list(r->document.root) != NULL;
@@ -173,8 +178,11 @@ static pr_status read_one(const source *from, common *c, size_t variant, pr_scen
     *has_variants = false;
     if (status == PR_OK)
         status = load(&r, from);
-    if (status == PR_OK)
-        status = read_document(&r, from->path, variant, has_variants);
+    if (status == PR_OK || (status == PR_ERR_INPUT && r.document.root != NULL)) {
+        /* what could be parsed is read too: its mistakes are told in the same run */
+        const pr_status read = read_document(&r, from->path, variant, has_variants);
+        status = status == PR_OK || read == PR_ERR_NOMEM ? read : status;
+    }
     if (status == PR_OK && name != NULL) {
         const pr_node *v = variant_list(r.document.root)->first;
         for (size_t i = 0; i < variant; i++)

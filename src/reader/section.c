@@ -8,7 +8,7 @@
 
 /* What every catalogue entry says about itself; allowed wherever `use` is. */
 static const char *const ENTRY_KEYS[] = {"use", "summary", "source", "evidence"};
-enum { N_ENTRY_KEYS = 4, ENTRY_TEXT_BYTES = 600 };
+enum { N_ENTRY_KEYS = sizeof ENTRY_KEYS / sizeof *ENTRY_KEYS, ENTRY_TEXT_BYTES = 600 };
 
 static const pr_choice EVIDENCE[] = {{"outside", 0},  {"sheet", 1},  {"part sheet", 2},
                                      {"standard", 3}, {"memory", 4}, {"default", 5},
@@ -24,6 +24,7 @@ const pr_node *pr_layers_get(const pr_layers *layers, const char *key)
 static void use_entry(pr_reader *r, const pr_schema *schema, const pr_node *name, pr_layers *layers)
 {
     char path[PR_NAME_MAX];
+    const bool was_lost = layers->lost;
     snprintf(path, sizeof path, "%s.use", schema->name);
     layers->lost = true;
     if (!pr_value_is_scalar(r, path, name))
@@ -44,14 +45,15 @@ static void use_entry(pr_reader *r, const pr_schema *schema, const pr_node *name
         r->out_of_memory = true;
     layers->catalogue = entry;
     layers->entry = spelt;
-    layers->lost = false;
+    layers->lost = was_lost;
 }
 
 pr_layers pr_layers_of(pr_reader *r, const pr_schema *schema, const pr_node *node)
 {
     pr_layers layers = {0};
     if (node == NULL || pr_node_is_empty(node))
-        return layers;
+        return (pr_layers){.lost = node != NULL && node->lost};
+    layers.lost = node->lost;
     if (node->kind == PR_NODE_MAP) {
         layers.own = node;
         const pr_node *use = pr_node_get(node, "use");
@@ -95,28 +97,25 @@ pr_layers pr_layers_within(pr_reader *r, const pr_schema *schema, const pr_layer
     return layers;
 }
 
-static void say_unknown_key(pr_reader *r, const pr_section *s, const pr_node *node)
+/* Index of what an entry says about itself; -1: not that. */
+static int entry_key(const pr_schema *schema, const char *key)
 {
-    const char *known[PR_ROWS_MAX + N_ENTRY_KEYS];
-    size_t n = 0;
-    for (size_t i = 0; i < s->schema->n_rows; i++)
-        known[n++] = s->schema->rows[i].key;
-    if (s->schema->catalogue != NULL)
-        known[n++] = ENTRY_KEYS[0];
-    char what[PR_NAME_MAX + 24];
-    snprintf(what, sizeof what, "%s%sunknown key", s->path, s->path[0] == '\0' ? "" : ": ");
-    pr_reader_say_unknown(r, pr_node_key_place(node), what, node->key, known, n);
+    for (int k = 0; schema->catalogue != NULL && k < N_ENTRY_KEYS; k++)
+        if (strcmp(key, ENTRY_KEYS[k]) == 0)
+            return k;
+    return -1;
+}
+
+bool pr_key_is_known(const pr_schema *schema, const char *key)
+{
+    return pr_schema_find(schema, key) >= 0 || entry_key(schema, key) >= 0;
 }
 
 /* summary, source, evidence, use: checked, and kept nowhere. */
 static bool is_entry_key(pr_reader *r, const pr_section *s, const pr_node *node)
 {
-    if (s->schema->catalogue == NULL)
-        return false;
-    int k = 0;
-    while (k < N_ENTRY_KEYS && strcmp(node->key, ENTRY_KEYS[k]) != 0)
-        k++;
-    if (k == N_ENTRY_KEYS)
+    const int k = entry_key(s->schema, node->key);
+    if (k < 0)
         return false;
     char path[2 * PR_NAME_MAX];
     snprintf(path, sizeof path, "%s.%s", s->path, node->key);
@@ -137,7 +136,7 @@ static void read_layer(pr_reader *r, pr_section *s, const pr_node *map, bool fro
         if (row >= 0)
             (void)pr_value_read(r, s, row, child, from_catalogue);
         else if (!is_entry_key(r, s, child))
-            say_unknown_key(r, s, child);
+            (void)pr_key_say_unknown(r, s, child);
     }
 }
 
@@ -234,7 +233,7 @@ pr_section *pr_section_read(pr_reader *r, const pr_schema *schema, const char *p
         r->out_of_memory = true;
         return NULL;
     }
-    const size_t errors = r->diag->errors;
+    const size_t errors = r->diag->errors, unknown = r->unknown_keys;
     s->schema = schema;
     s->index = index;
     s->place = place;
@@ -249,14 +248,15 @@ pr_section *pr_section_read(pr_reader *r, const pr_schema *schema, const char *p
     r->last = s;
     if (layers->entry != NULL)
         pr_assume_entry(r, s);
+    s->layers.own = pr_map_mend(r, s, layers->own);
     read_layer(r, s, layers->catalogue, true);
-    read_layer(r, s, layers->own, false);
+    read_layer(r, s, s->layers.own, false);
     check_applies(r, s);
     if (!s->layers.lost)
         check_required(r, s);
     take_defaults(r, s);
     read_inner_sections(r, s);
-    s->errors = r->diag->errors - errors + layers->lost;
+    s->errors = r->diag->errors - errors - (r->unknown_keys - unknown) + s->layers.lost;
     return s;
 }
 

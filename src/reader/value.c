@@ -43,8 +43,8 @@ static void list_word(char *list, size_t size, const char *word)
     snprintf(list + used, size - used, "%s%s", used == 0 ? "" : ", ", word);
 }
 
-void pr_reader_say_unknown(pr_reader *r, pr_place place, const char *what, const char *given,
-                           const char *const known[], size_t n_known)
+const char *pr_reader_say_unknown(pr_reader *r, pr_place place, const char *what, const char *given,
+                                  const char *const known[], size_t n_known)
 {
     const char *nearest = NULL;
     size_t best = SIZE_MAX;
@@ -57,12 +57,15 @@ void pr_reader_say_unknown(pr_reader *r, pr_place place, const char *what, const
         }
         list_word(list, sizeof list, known[i]);
     }
-    if (nearest != NULL && pr_is_near(best, given))
+    if (nearest == NULL || !pr_is_near(best, given))
+        nearest = NULL;
+    if (nearest != NULL)
         pr_reader_error(r, place, "%s \"" SHOWN "\", nearest is \"%s\"", what, given, nearest);
     else if (n_known == 0)
         pr_reader_error(r, place, "%s \"" SHOWN "\"", what, given);
     else
         pr_reader_error(r, place, "%s \"" SHOWN "\"; known are %s", what, given, list);
+    return nearest;
 }
 
 void *pr_value_target(pr_reader *r, const pr_row *row, size_t index)
@@ -72,6 +75,8 @@ void *pr_value_target(pr_reader *r, const pr_row *row, size_t index)
 
 bool pr_value_is_scalar(pr_reader *r, const char *path, const pr_node *node)
 {
+    if (node->lost)
+        return false; /* said where it was lost */
     if (node->kind != PR_NODE_SCALAR) {
         pr_reader_error(r, pr_node_place(node), "%s: a single value is wanted, not a %s", path,
                         node->kind == PR_NODE_MAP ? "map" : "list");
@@ -419,6 +424,11 @@ bool pr_value_read(pr_reader *r, pr_section *section, int index, const pr_node *
              row->key);
     double value = PR_NAN;
     bool sound = false;
+    if (node->lost && row->kind < PR_ROW_SECTION) {
+        section->given[index] = node;
+        section->layers.lost = true;
+        return false;
+    }
     switch (row->kind) {
     case PR_ROW_QUANTITY:
     case PR_ROW_NUMBER:
