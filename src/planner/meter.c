@@ -21,7 +21,7 @@ static const double HORIZON_s = 3600.0, FIRST_s = 0.25, METER_NEAR_V = 0.1, BACK
 typedef struct moment {
     pr_sim sim;
     double rest_s, box_V, back_frac, soc_frac;
-    bool limited; /* the alternator gives all it can */
+    bool limited; /* the alternator gives all it can, which may be nothing */
 } moment;
 
 typedef struct meter {
@@ -41,7 +41,7 @@ static pr_status look(const meter *m, moment *at)
     if (status != PR_OK)
         return status;
     at->box_V = out.box_V[PR_POST_MAIN];
-    at->limited = out.limited;
+    at->limited = out.limited || !(out.alternator_available_A > 0.0);
     at->soc_frac = out.soc_frac[m->post];
     at->back_frac = (at->soc_frac - m->after_frac) / (m->before_frac - m->after_frac);
     return PR_OK;

@@ -432,7 +432,26 @@ static void write_remedies(const pr_plan_report *report, const pr_style *style, 
     keep_first(status, pr_grid_print(grid, out));
 }
 
-static void write_meter(const pr_plan *plan, const pr_style *style, FILE *out)
+/* Later pulls start from less behind the same meter: the one that starts from least. */
+static void write_worst_meter(const pr_plan *plan, pr_post post, const pr_style *style, FILE *out)
+{
+    static const double TOLD_FRAC = 0.01;
+    const pr_meter_gap *meter = &plan->meter;
+    double least_frac = meter->soc_then_frac - TOLD_FRAC;
+    size_t worst = 0;
+    for (size_t i = 0; i + 1 < plan->n_cycles; i++) {
+        const pr_phase_end *rest = &plan->cycles[i].rest;
+        if (rest->duration_s < meter->meter_back_s || !(rest->last.soc_frac[post] < least_frac))
+            continue;
+        least_frac = rest->last.soc_frac[post];
+        worst = i + 1;
+    }
+    if (worst > 0)
+        say(style, out, "Before pull %zu it reads the same, and the battery is at %s.", worst + 1,
+            pr_text_percent(least_frac, 0).s);
+}
+
+static void write_meter(const pr_plan *plan, pr_post post, const pr_style *style, FILE *out)
 {
     const pr_meter_gap *meter = &plan->meter;
     if (plan->n_cycles == 0)
@@ -447,8 +466,14 @@ static void write_meter(const pr_plan *plan, const pr_style *style, FILE *out)
             meter->charge_back_frac < 0.005 ? "nothing"
                                             : pr_text_percent(meter->charge_back_frac, 0).s,
             pr_text_percent(meter->soc_then_frac, 0).s);
-    else
+    else if (plan->cycles[0].pull.first.alternator_available_A > 0.0)
         say(style, out, "With the engine on, the voltmeter shows the alternator, not the battery.");
+    else
+        say(style, out,
+            "Nothing charges: the voltmeter shows the battery, recovering from the "
+            "pull, and rises without any charge coming back.");
+    if (isfinite(meter->meter_back_s))
+        write_worst_meter(plan, post, style, out);
     if (isfinite(meter->full_back_s))
         say(style, out, "It takes %s until 90 %% of what the first pull took is back.",
             pr_text_duration(meter->full_back_s).s);
@@ -558,7 +583,7 @@ pr_status pr_plan_write_text(const pr_plan_report *report, const pr_style *style
         write_cycles(plan, style, out, &status);
         write_side_by_side(set, answer.kind, style, out, &status);
         write_remedies(report, style, out, &status);
-        write_meter(plan, style, out);
+        write_meter(plan, scenario->system.winch_post, style, out);
         write_demand(scenario, set, plan, style, out);
         write_limits(scenario, set, style, out);
     }

@@ -105,6 +105,17 @@ class Warnings(unittest.TestCase):
     def test_alternator_that_never_wakes(self):
         path = self.rig(rpm=750, alternator="one-wire-100")
         self.expect(path, r"^alternator: it never wakes at 750 rpm and charges nothing")
+        text = self.call("plan", path)[0]
+        self.assertIn("Nothing charges: the voltmeter shows the battery", text)
+        self.assertNotIn("back at the set voltage", text)
+
+    def test_meter_is_told_of_where_it_misleads_most(self):
+        path = os.path.join(SOURCE, "scenarios", "demo.yaml")
+        cycles = json.loads(self.call("plan", "--json", path)[0])["plans"]["even"]["cycles"]
+        rested = [c["soc_after_rest_frac"] for c in cycles[:-1]]
+        worst = min(rested)
+        self.assertIn("Before pull %d it reads the same, and the battery is at %.0f %%."
+                      % (rested.index(worst) + 2, 100 * worst), self.call("plan", path)[0])
 
     def test_belt_and_engine(self):
         path = self.rig(alternator="{use: plate-110, belt_limit: 800 W}")

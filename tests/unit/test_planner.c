@@ -365,6 +365,12 @@ static void test_meter_gap(void **state)
     assert_int_equal(pr_plan_make_one(s, PR_PLAN_AS_NEEDED, &p, NULL, NULL), PR_OK);
     assert_true(isnan(p.meter.meter_back_s) && isnan(p.meter.full_back_s));
     pr_plan_free(&p);
+    /* nor has one that never wakes, whose voltage comes to rest all the same */
+    s->system.has_alternator = true;
+    s->system.alternator.turn_on_rpm = 9000.0;
+    assert_int_equal(pr_plan_make_one(s, PR_PLAN_AS_NEEDED, &p, NULL, NULL), PR_OK);
+    assert_true(p.n_cycles > 0 && isnan(p.meter.meter_back_s));
+    pr_plan_free(&p);
     fixture_free(s);
 }
 
