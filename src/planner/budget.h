@@ -70,6 +70,7 @@ typedef enum pr_fusing {
     PR_FUSING_TIGHT,     /* load above 80 % of it: may open in time */
     PR_FUSING_RIGHT,
     PR_FUSING_PULLS_ONLY, /* holds a pull and opens on a short; no guard against a long overload */
+    PR_FUSING_LARGER,     /* the same, where a smaller usual size does that too and guards more */
     PR_FUSING_TOO_BIG,    /* above what its cable carries */
     PR_FUSING_COUNT
 } pr_fusing;

@@ -233,12 +233,14 @@ static void judge_fuse(const pr_system *system, int run, const flow *through, pr
     else
         f->verdict = judge_steady(f->rating_A, f->ampacity_A,
                                   by_pulls ? through->steady_A : through->most_A);
+    if (f->verdict == PR_FUSING_PULLS_ONLY && f->rating_A > f->recommended_A)
+        f->verdict = PR_FUSING_LARGER;
 }
 
 const char *pr_fusing_key(pr_fusing fusing)
 {
-    static const char *const keys[PR_FUSING_COUNT] = {"none",  "too_small",  "tight",
-                                                      "right", "pulls_only", "too_big"};
+    static const char *const keys[PR_FUSING_COUNT] = {
+        "none", "too_small", "tight", "right", "pulls_only", "larger_than_needed", "too_big"};
     return (unsigned)fusing < PR_FUSING_COUNT ? keys[fusing] : "unknown";
 }
 

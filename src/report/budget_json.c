@@ -58,7 +58,6 @@ static void wires(pr_json *json, const pr_budget *b)
         pr_json_number(json, item, "amps_A", c->amps_A);
         pr_json_flag(json, item, "pulls_only", c->pulls_only);
         pr_json_number(json, item, "steady_A", c->steady_A);
-        pr_json_flag(json, item, "pulls_only", c->pulls_only);
         pr_json_number(json, item, "drop_V", c->drop_V);
         pr_json_number(json, item, "drop_frac", c->drop_frac);
         pr_json_number(json, item, "allowed_frac", c->allowed_frac);

@@ -216,6 +216,7 @@ static const char *fuse_words(pr_fusing verdict)
         [PR_FUSING_TIGHT] = "right, but tight",
         [PR_FUSING_RIGHT] = "right",
         [PR_FUSING_PULLS_ONLY] = "right for pulls and shorts; no guard against a long overload",
+        [PR_FUSING_LARGER] = "holds a pull and opens on a short, but the smaller one guards more",
         [PR_FUSING_TOO_BIG] = "too big for its cable"};
     return words[verdict];
 }
@@ -238,8 +239,10 @@ static pr_status write_fuses(const pr_budget *b, const pr_style *style, FILE *ou
         pr_grid_cell(grid, amps(f->rating_A).s);
         pr_grid_cell(grid, amps(f->load_A).s);
         pr_grid_cell(grid, amps(f->ampacity_A).s);
-        pr_grid_cell(grid,
-                     isnan(f->recommended_A) ? "thicker cable first" : amps(f->recommended_A).s);
+        const bool keep = f->verdict == PR_FUSING_RIGHT || f->verdict == PR_FUSING_PULLS_ONLY;
+        pr_grid_cell(grid, keep                      ? "as it is"
+                           : isnan(f->recommended_A) ? "thicker cable first"
+                                                     : amps(f->recommended_A).s);
         pr_grid_cell_tone(grid, fuse_words(f->verdict), bad ? PR_TONE_BAD : PR_TONE_PLAIN);
     }
     return pr_grid_print(grid, out);

@@ -244,6 +244,19 @@ class Check(Case):
         self.assertEqual(self.expect(DONE, "check", good, "--quiet").stdout, b"")
 
 
+class Fuses(Case):
+    def test_a_right_fuse_has_no_other_size_beside_it(self):
+        for rating, be, verdict in ((300, "as it is", "right for pulls"),
+                                    (500, "300", "holds a pull and opens on")):
+            with open(DEMO, encoding="utf-8") as file:
+                path = self.path("rig.yaml", file.read().replace(
+                    "winch: {size: 2 AWG, length: 2.2 m}",
+                    "winch: {size: 6 AWG, length: 2.2 m, fuse: %d A}" % rating))
+            text = self.expect(DONE, "budget", path).stdout.decode()
+            self.assertRegex(text, r"battery to winch +%d +450 +120 +%s +%s"
+                             % (rating, be, verdict))
+
+
 class WithoutRecovery(Case):
     """A winch is no recovery: its loads and meter can be asked, a plan cannot be made."""
 

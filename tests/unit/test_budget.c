@@ -283,6 +283,13 @@ static void test_budget_winch_cable_and_fuse_are_for_pulls(void **state)
     b = budget_of(s);
     f = fuse_of(b, PR_RUN_WINCH);
     assert_true(f->verdict == PR_FUSING_PULLS_ONLY || f->verdict == PR_FUSING_RIGHT);
+    /* a bigger one that still opens in time: not called right beside a smaller that should be */
+    slot->fuse.rating_A = rating_A + 50.0;
+    pr_budget *larger = budget_of(s);
+    assert_int_equal(fuse_of(larger, PR_RUN_WINCH)->verdict, PR_FUSING_LARGER);
+    assert_near(fuse_of(larger, PR_RUN_WINCH)->recommended_A, rating_A, 0.0);
+    assert_string_equal(pr_fusing_key(PR_FUSING_LARGER), "larger_than_needed");
+    free(larger);
     const pr_budget_cable *c = cable_of(b, PR_RUN_WINCH);
     assert_true(c->pulls_only && c->degC > s->system.ambient_degC && c->degC < 105.0);
     free(b);
