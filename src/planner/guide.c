@@ -20,7 +20,7 @@ static void drop_oldest(pr_job *job)
     job->n_guides--;
 }
 
-void pr_job_add_guide(pr_job *job, int parts, double pull_s, const pr_cycle *cycles, size_t n)
+void pr_job_add_guide(pr_job *job, const pr_guide *like, const pr_cycle *cycles, size_t n)
 {
     if (n < 2)
         return;
@@ -33,8 +33,10 @@ void pr_job_add_guide(pr_job *job, int parts, double pull_s, const pr_cycle *cyc
                                   .slope = cycles[i].rest_slope};
     if (job->n_guides == PR_GUIDES_MAX)
         drop_oldest(job);
-    job->guide[job->n_guides++] =
-        (pr_guide){.parts = parts, .pull_s = pull_s, .n = n - 1, .mark = mark};
+    pr_guide *guide = &job->guide[job->n_guides++];
+    *guide = *like;
+    guide->n = n - 1;
+    guide->mark = mark;
 }
 
 void pr_job_free_guides(pr_job *job)
@@ -44,13 +46,20 @@ void pr_job_free_guides(pr_job *job)
     job->n_guides = 0;
 }
 
+/* Pulls as long weigh most; then engine speeds, by their ratio: charging levels off. */
+static double unlikeness(const pr_guide *g, const pr_job *job)
+{
+    return 10.0 * fabs(log(g->pull_s / job->pull_s)) + fabs(log(g->pull_rpm / job->pull_rpm)) +
+           fabs(log(g->rest_rpm / job->rest_rpm));
+}
+
 const pr_guide *pr_job_find_guide(const pr_job *job)
 {
     const pr_guide *best = NULL;
     for (int i = job->n_guides - 1; i >= 0; i--) { /* of equals the last */
         const pr_guide *g = &job->guide[i];
         if (g->parts == job->system->def.rig.parts &&
-            (best == NULL || fabs(g->pull_s - job->pull_s) < fabs(best->pull_s - job->pull_s)))
+            (best == NULL || unlikeness(g, job) < unlikeness(best, job)))
             best = g;
     }
     return best;

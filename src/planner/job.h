@@ -16,7 +16,7 @@ typedef struct pr_guide_mark {
 
 typedef struct pr_guide {
     int parts;
-    double pull_s;
+    double pull_s, pull_rpm, rest_rpm;
     size_t n;
     pr_guide_mark *mark; /* owned */
 } pr_guide;
@@ -97,8 +97,9 @@ double pr_route_travel_m(const pr_route *route);
 long pr_route_rest_min_s(const pr_route *route, const pr_job *job);
 long pr_route_rest_max_s(const pr_route *route, const pr_job *job);
 
-/* Keeps the rests between n cycles as a guide; the oldest one makes room. */
-void pr_job_add_guide(pr_job *job, int parts, double pull_s, const pr_cycle *cycles, size_t n);
+/* Keeps the rests between n cycles, planned with the choices of `like`, as a guide; the oldest one
+ * makes room. */
+void pr_job_add_guide(pr_job *job, const pr_guide *like, const pr_cycle *cycles, size_t n);
 void pr_job_free_guides(pr_job *job);
 /* The guide that is most like the job as it stands; NULL when there is none with as many parts. */
 const pr_guide *pr_job_find_guide(const pr_job *job);

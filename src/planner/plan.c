@@ -153,8 +153,13 @@ static pr_status open_planning(const pr_scenario *scenario, const pr_plan *like,
     pr_status status = pr_job_open(scenario, &p->job, diag);
     if (status != PR_OK)
         return status;
-    if (like != NULL)
-        pr_job_add_guide(&p->job, like->parts, like->pull_s, like->cycles, like->n_cycles);
+    if (like != NULL) {
+        const pr_guide guide = {.parts = like->parts,
+                                .pull_s = like->pull_s,
+                                .pull_rpm = like->pull_rpm,
+                                .rest_rpm = like->rest_rpm};
+        pr_job_add_guide(&p->job, &guide, like->cycles, like->n_cycles);
+    }
     status = plan_as_needed(p);
     if (set == NULL)
         return status;

@@ -330,7 +330,11 @@ pr_status pr_rests_as_needed(pr_job *job, pr_route *route)
     s->rested_travel_m = PR_NAN;
     s->guide = pr_job_find_guide(job);
     const pr_status status = as_needed(s, route);
-    pr_job_add_guide(job, job->system->def.rig.parts, job->pull_s, route->cycles, route->n);
+    const pr_guide like = {.parts = job->system->def.rig.parts,
+                           .pull_s = job->pull_s,
+                           .pull_rpm = job->pull_rpm,
+                           .rest_rpm = job->rest_rpm};
+    pr_job_add_guide(job, &like, route->cycles, route->n);
     free(s);
     return status;
 }

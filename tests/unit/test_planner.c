@@ -230,6 +230,35 @@ static void test_make_is_deterministic(void **state)
     fixture_free(s);
 }
 
+/* What another plan's rests aim is found as without them: the plans for other ground, and for the
+ * shortest, against the same planned by itself. */
+static void test_look_out_finds_what_a_plan_of_its_own_finds(void **state)
+{
+    (void)state;
+    for (int which = 0; which < VARIANTS; which++) {
+        pr_scenario *s = variant(which);
+        pr_plan_set *set = make(s);
+        for (int k = 0; k < 2 * PR_CASE_COUNT; k++) {
+            const pr_plan_kind kind = k % 2 == 0 ? PR_PLAN_EVEN : PR_PLAN_AS_NEEDED;
+            pr_plan aimed, alone;
+            assert_int_equal(pr_plan_look_out(s, set, kind, (pr_case)(k / 2), &aimed), PR_OK);
+            pr_scenario other = *s;
+            other.system.demand_case = (pr_case)(k / 2);
+            if (other.system.demand_case == PR_CASE_LOW)
+                other.plan.parts = set->plan[kind].parts;
+            assert_int_equal(pr_plan_make_one(&other, kind, &alone, NULL, NULL), PR_OK);
+            alone.simulations = aimed.simulations; /* fewer */
+            alone.meter = aimed.meter;             /* left out */
+            assert_int_equal(alone.go, aimed.go);
+            assert_same_plan(&aimed, &alone);
+            pr_plan_free(&aimed);
+            pr_plan_free(&alone);
+        }
+        discard(set);
+        fixture_free(s);
+    }
+}
+
 /* Two parts of line use twice the rope: the line must be set out again on the way. */
 static void test_rope_runs_in_and_is_set_out_again(void **state)
 {
@@ -402,6 +431,7 @@ int main(void)
         cmocka_unit_test(test_shortest_beats_the_others),
         cmocka_unit_test(test_shortest_is_near_the_best_of_all),
         cmocka_unit_test(test_make_is_deterministic),
+        cmocka_unit_test(test_look_out_finds_what_a_plan_of_its_own_finds),
         cmocka_unit_test(test_rope_runs_in_and_is_set_out_again),
         cmocka_unit_test(test_limits_computed_and_given),
         cmocka_unit_test(test_counted_pulls_of_given_current),
