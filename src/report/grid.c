@@ -155,6 +155,42 @@ static size_t ink_of_cells(const pr_grid *grid, struct libscols_iter *lines)
     return n;
 }
 
+/* Finds the lines of a wrapped cell from *at on, one after the other, and moves *at behind them.
+ * Only their plain letters are looked for: others may be spelled out where there is no UTF-8. */
+static bool cell_is_printed(const char *cell, const char **at)
+{
+    char part[CELL_BYTES];
+    while (cell != NULL && *cell != '\0') {
+        const size_t length = strcspn(cell, "\n");
+        size_t n = 0;
+        while (n < length && n + 1 < sizeof part && (unsigned char)cell[n] < 0x80) {
+            part[n] = cell[n];
+            n++;
+        }
+        part[n] = '\0';
+        const char *found = strstr(*at, part);
+        if (found == NULL)
+            return false;
+        *at = found + n;
+        cell += length + (cell[length] == '\n');
+    }
+    return true;
+}
+
+/* Is the wrapped column printed whole and in its order? */
+static bool wrapped_is_printed(const pr_grid *grid, struct libscols_iter *lines, const char *text)
+{
+    struct libscols_line *line;
+    const char *at = text;
+    scols_reset_iter(lines, SCOLS_ITER_FORWARD);
+    while (scols_table_next_line(grid->table, lines, &line) == 0) {
+        struct libscols_cell *cell = scols_line_get_cell(line, grid->wrapped);
+        if (cell != NULL && !cell_is_printed(scols_cell_get_data(cell), &at))
+            return false;
+    }
+    return true;
+}
+
 static void print_trimmed(pr_grid *grid, struct libscols_iter *lines, FILE *out)
 {
     char *text = NULL;
@@ -166,8 +202,10 @@ static void print_trimmed(pr_grid *grid, struct libscols_iter *lines, FILE *out)
     }
     grid->failed =
         scols_table_set_stream(grid->table, memory) != 0 || scols_print_table(grid->table) != 0;
-    /* the library passes over a cell when memory for it fails, and does not tell */
-    if (fclose(memory) != 0 || text == NULL || ink(text) < ink_of_cells(grid, lines))
+    /* the library passes over a cell, or prints the rest of it after the next one, when memory for
+     * it fails, and does not tell */
+    if (fclose(memory) != 0 || text == NULL || ink(text) < ink_of_cells(grid, lines) ||
+        (grid->wrapped < grid->n && !wrapped_is_printed(grid, lines, text)))
         grid->failed = true;
     if (!grid->failed)
         write_trimmed(text, out);
