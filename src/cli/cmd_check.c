@@ -2,9 +2,11 @@
 #include "cli/cli.h"
 
 #include "reader/reader.h"
-#include "report/json.h"
+#include "report/plan_json.h"
+#include "report/words.h"
 
 #include <stdlib.h>
+#include <string.h>
 
 static int run(const pr_cli *cli);
 
@@ -16,7 +18,9 @@ const pr_command pr_command_check = {
     .question = "Are these files right? Lists every mistake at once.",
     .text =
         "Reads each file and all that it refers to, as plan would, and runs nothing. Mistakes are "
-        "listed as file:line:column with the key, the value and what is allowed.",
+        "listed as file:line:column with the key, the value and what is allowed. Of a maker's "
+        "table "
+        "that a battery or winch is fitted to it says how far the fit is off.",
     .run = run,
 };
 
@@ -25,6 +29,8 @@ typedef struct checked_file {
     pr_status status;
     size_t assumptions;
     bool no_recovery;
+    int n_fits;
+    pr_table_fit fit[PR_POSTS + 1];
     pr_diag diag;
 } checked_file;
 
@@ -46,6 +52,8 @@ static void check_file(checked_file *file)
     file->status = pr_scenario_read(file->path, NULL, scenario, &file->diag);
     file->assumptions = scenario->n_assumptions;
     file->no_recovery = file->status == PR_OK && scenario->no_recovery;
+    file->n_fits = file->status == PR_OK ? scenario->n_fits : 0;
+    memcpy(file->fit, scenario->fit, sizeof file->fit);
     pr_scenario_free(scenario);
     free(scenario);
 }
@@ -72,6 +80,8 @@ static pr_status write_text(const void *what, const pr_cli *cli, FILE *out)
         else if (file->assumptions > 0)
             fprintf(out, ", %zu values by default", file->assumptions);
         fputs(file->no_recovery ? "; no recovery: for budget and readings only\n" : "\n", out);
+        for (int k = 0; k < file->n_fits; k++)
+            fprintf(out, "  %s: %s\n", file->fit[k].key, pr_words_fit(&file->fit[k]).s);
     }
     return PR_OK;
 }
@@ -90,6 +100,9 @@ static pr_status write_json(const void *what, const pr_cli *cli, FILE *out)
         pr_json_count(&json, item, "errors", file->diag.errors);
         pr_json_count(&json, item, "warnings", file->diag.warnings);
         pr_json_count(&json, item, "assumptions", file->assumptions);
+        json_t *fits = pr_json_array(&json, item, "fits");
+        for (int k = 0; k < file->n_fits; k++)
+            pr_json_fit(&json, pr_json_object(&json, fits, NULL), &file->fit[k]);
         pr_json_messages(&json, item, "messages", &file->diag);
     }
     return pr_json_end(&json, out);

@@ -5,7 +5,8 @@
 #include "cli/plot_output.h"
 #include "reader/reader.h"
 #include "report/grid.h"
-#include "report/json.h"
+#include "report/plan_json.h"
+#include "report/words.h"
 
 #include <stdlib.h>
 #include <string.h>
@@ -58,33 +59,6 @@ static pr_status write_list(const void *what, const pr_cli *cli, FILE *out)
     return pr_grid_print(grid, out);
 }
 
-static pr_status write_json(const void *what, const pr_cli *cli, FILE *out)
-{
-    (void)cli;
-    const shown *s = what;
-    pr_json json = pr_json_begin("models");
-    json_t *models = pr_json_array(&json, json.root, "models");
-    for (size_t i = 0; i < s->list->count; i++) {
-        const pr_model_entry *entry = &s->list->entries[i];
-        json_t *item = pr_json_object(&json, models, NULL);
-        pr_json_text(&json, item, "kind", entry->kind);
-        pr_json_text(&json, item, "name", entry->name);
-        pr_json_text(&json, item, "summary", entry->summary);
-        pr_json_text(&json, item, "source", entry->source);
-        pr_json_text(&json, item, "evidence", entry->evidence);
-        pr_json_text(&json, item, "file", entry->file);
-        pr_json_count(&json, item, "line", entry->line);
-    }
-    return pr_json_end(&json, out);
-}
-
-static pr_status write_entry(const void *what, const pr_cli *cli, FILE *out)
-{
-    (void)cli;
-    const shown *s = what;
-    return pr_models_show(NULL, s->name, out, s->diag);
-}
-
 /* A scenario around one component; its name is one of the catalogue's, so it is safe in the text.
  */
 static void write_around(const char *kind, const char *name, char *text, size_t size)
@@ -107,6 +81,82 @@ static void write_around(const char *kind, const char *name, char *text, size_t 
 #undef CHOICE
 }
 
+/* The rig that write_around makes, read; a failure is told in *diag. The caller frees. */
+static pr_status read_around(const pr_model_entry *entry, pr_scenario **scenario, pr_diag *diag)
+{
+    enum { TEXT_BYTES = 2048 };
+    char text[TEXT_BYTES];
+    write_around(entry->kind, entry->name, text, sizeof text);
+    *scenario = malloc(sizeof **scenario);
+    if (*scenario == NULL)
+        return PR_ERR_NOMEM;
+    **scenario = pr_scenario_default();
+    return pr_scenario_read_text(entry->name, text, strlen(text), NULL, *scenario, diag);
+}
+
+static void free_around(pr_scenario *scenario)
+{
+    if (scenario != NULL)
+        pr_scenario_free(scenario);
+    free(scenario);
+}
+
+/* How far an entry is from the maker's table that it was fitted to. */
+static bool find_fit(const pr_model_entry *entry, pr_table_fit *fit)
+{
+    const char *key = strcmp(entry->kind, "battery") == 0 ? "battery.discharge_table"
+                      : strcmp(entry->kind, "winch") == 0 ? "winch.table"
+                                                          : NULL;
+    if (key == NULL)
+        return false;
+    pr_scenario *scenario;
+    pr_diag unheard = pr_diag_init();
+    bool found = false;
+    if (read_around(entry, &scenario, &unheard) == PR_OK)
+        for (int i = 0; i < scenario->n_fits; i++)
+            if (strcmp(scenario->fit[i].key, key) == 0) {
+                *fit = scenario->fit[i];
+                found = true;
+            }
+    pr_diag_free(&unheard);
+    free_around(scenario);
+    return found;
+}
+
+static pr_status write_entry(const void *what, const pr_cli *cli, FILE *out)
+{
+    (void)cli;
+    const shown *s = what;
+    const pr_status status = pr_models_show(NULL, s->name, out, s->diag);
+    pr_table_fit fit;
+    if (status == PR_OK && find_fit(&s->list->entries[0], &fit))
+        fprintf(out, "# fitted to this table: %s\n", pr_words_fit(&fit).s);
+    return status;
+}
+
+static pr_status write_json(const void *what, const pr_cli *cli, FILE *out)
+{
+    (void)cli;
+    const shown *s = what;
+    pr_json json = pr_json_begin("models");
+    json_t *models = pr_json_array(&json, json.root, "models");
+    for (size_t i = 0; i < s->list->count; i++) {
+        const pr_model_entry *entry = &s->list->entries[i];
+        json_t *item = pr_json_object(&json, models, NULL);
+        pr_json_text(&json, item, "kind", entry->kind);
+        pr_json_text(&json, item, "name", entry->name);
+        pr_json_text(&json, item, "summary", entry->summary);
+        pr_json_text(&json, item, "source", entry->source);
+        pr_json_text(&json, item, "evidence", entry->evidence);
+        pr_json_text(&json, item, "file", entry->file);
+        pr_json_count(&json, item, "line", entry->line);
+        pr_table_fit fit;
+        if (s->name != NULL && find_fit(entry, &fit))
+            pr_json_fit(&json, pr_json_object(&json, item, "fit"), &fit);
+    }
+    return pr_json_end(&json, out);
+}
+
 static bool kind_of_entry(const char *kind, pr_curve_kind *curve)
 {
     static const struct {
@@ -126,10 +176,8 @@ static bool kind_of_entry(const char *kind, pr_curve_kind *curve)
 
 static int draw_entry(const pr_cli *cli, const pr_model_entry *entry)
 {
-    enum { TEXT_BYTES = 2048 };
     pr_plot_kind asked;
     pr_curve_kind curve;
-    char text[TEXT_BYTES];
     if (!pr_plot_wanted(cli) || !pr_plot_kind_of(cli, &asked))
         return PR_EXIT_USAGE;
     if (!kind_of_entry(entry->kind, &curve)) {
@@ -142,14 +190,9 @@ static int draw_entry(const pr_cli *cli, const pr_model_entry *entry)
     }
     if (asked.family == PR_PLOT_CURVES)
         curve = asked.curve;
-    write_around(entry->kind, entry->name, text, sizeof text);
-    pr_scenario *scenario = malloc(sizeof *scenario);
-    if (scenario == NULL)
-        return pr_cli_failed(cli, PR_ERR_NOMEM, NULL);
-    *scenario = pr_scenario_default();
+    pr_scenario *scenario;
     pr_diag diag = pr_diag_init();
-    const pr_status status =
-        pr_scenario_read_text(entry->name, text, strlen(text), NULL, scenario, &diag);
+    const pr_status status = read_around(entry, &scenario, &diag);
     int exit_status;
     if (status == PR_OK) {
         if (curve == PR_CURVE_CABLE) /* whose summary begins with its size */
@@ -163,8 +206,7 @@ static int draw_entry(const pr_cli *cli, const pr_model_entry *entry)
         exit_status = pr_cli_failed(cli, status, &diag);
     }
     pr_diag_free(&diag);
-    pr_scenario_free(scenario);
-    free(scenario);
+    free_around(scenario);
     return exit_status;
 }
 

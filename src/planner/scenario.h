@@ -55,6 +55,14 @@ typedef struct pr_assumption {
     char value[PR_TEXT_MAX], source[PR_TEXT_MAX];
 } pr_assumption;
 
+/* A maker's table that a component was fitted to, and how far from it the nearest one is. */
+typedef struct pr_table_fit {
+    char key[PR_NAME_MAX]; /* "battery.discharge_table" */
+    int n_points;
+    double rms;   /* root mean square over the points: share of the time, or A */
+    bool of_time; /* of a battery; else of a winch's amps */
+} pr_table_fit;
+
 /* A situation of `budget`: which loads are on, how fast the engine turns, how warm it is. */
 typedef struct pr_situation {
     char name[PR_NAME_MAX];
@@ -76,6 +84,8 @@ typedef struct pr_scenario {
     pr_spread spread[PR_SPREADS_MAX];
     int n_situations;
     pr_situation situation[PR_SITUATIONS_MAX];
+    int n_fits;
+    pr_table_fit fit[PR_POSTS + 1]; /* batteries and winch */
     size_t n_assumptions;
     pr_assumption *assumption; /* owned */
     double *profile;           /* owned storage behind system.profile_* */

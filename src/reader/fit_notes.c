@@ -1,4 +1,4 @@
-/* Fits that ended at a bound: see fit_notes.h.
+/* What fits leave over, and those that ended at a bound: see fit_notes.h.
  *
  * The bounds are those of physics/battery_fit.c (k' between 0.4 and 100 per hour; X, the bound
  * well over the available one, at least 0.02) and physics/motor_sheet.c (saturation between 0.02
@@ -66,6 +66,23 @@ static void compare_with_peukert(pr_reader *r, const pr_section *s, const pr_bat
     pr_reader_say_once(r, PR_NOTE, s->place, text);
 }
 
+/* A section that is read again, as a variant, is the same fit. */
+static void keep_fit(pr_reader *r, const pr_section *s, const char *key, int n_points, double rms,
+                     bool of_time)
+{
+    enum { FITS_MAX = sizeof r->scenario->fit / sizeof *r->scenario->fit };
+    pr_table_fit fit = {.n_points = n_points, .rms = rms, .of_time = of_time};
+    snprintf(fit.key, sizeof fit.key, "%.40s.%.20s", s->path, key);
+    int i = 0;
+    while (i < r->scenario->n_fits && strcmp(r->scenario->fit[i].key, fit.key) != 0)
+        i++;
+    if (i == FITS_MAX)
+        return;
+    r->scenario->fit[i] = fit;
+    if (i == r->scenario->n_fits)
+        r->scenario->n_fits++;
+}
+
 void pr_fit_notes_battery(pr_reader *r, const pr_section *s, const pr_battery_def *def)
 {
     pr_battery_def as_new = *def; /* as labelled: wear comes after the fit */
@@ -75,6 +92,8 @@ void pr_fit_notes_battery(pr_reader *r, const pr_section *s, const pr_battery_de
         return;
     const char *with = bound_of_wells(&b);
     char text[MESSAGE_BYTES];
+    if (def->n_points > 0)
+        keep_fit(r, s, "discharge_table", def->n_points, b.fit_rms_frac, true);
     if (with == NULL)
         return;
     if (def->n_points > 0) {
@@ -99,6 +118,7 @@ void pr_fit_notes_motor(pr_reader *r, const pr_section *s, const pr_motor *m)
     const pr_motor_def *d = &m->def;
     if (d->n_points == 0)
         return;
+    keep_fit(r, s, "table", d->n_points, m->fit_rms_A, false);
     const double last_A = d->point_A[d->n_points - 1];
     const double drop_frac = m->r_ohm * last_A / d->sheet_V;
     const char *what = NULL;

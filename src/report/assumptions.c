@@ -6,6 +6,7 @@
 #include "report/assumptions.h"
 
 #include "report/grid.h"
+#include "report/words.h"
 
 #include <string.h>
 
@@ -72,9 +73,20 @@ static void add_row(pr_grid *grid, const pr_assumption *assumption)
     pr_grid_cell(grid, text);
 }
 
+/* What a maker's table says, and the nearest component does not. */
+static void write_fits(const pr_scenario *scenario, const pr_style *style, FILE *out)
+{
+    if (!style->all || scenario->n_fits == 0)
+        return;
+    pr_style_heading(style, out, "Fitted to tables of the makers");
+    for (int i = 0; i < scenario->n_fits; i++)
+        fprintf(out, "%s: %s\n", scenario->fit[i].key, pr_words_fit(&scenario->fit[i]).s);
+}
+
 pr_status pr_assumptions_write_text(const pr_scenario *scenario, const pr_style *style, FILE *out)
 {
     size_t left = 0;
+    write_fits(scenario, style, out);
     pr_style_heading(style, out, "Assumed, because the file does not say");
     if (scenario->n_assumptions == 0) {
         fprintf(out, "nothing\n");

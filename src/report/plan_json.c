@@ -21,8 +21,18 @@ void pr_json_scenario(pr_json *json, const pr_scenario *scenario)
     pr_json_text(json, s, "surface", scenario->surface_name);
 }
 
+void pr_json_fit(pr_json *json, json_t *object, const pr_table_fit *fit)
+{
+    pr_json_text(json, object, "key", fit->key);
+    pr_json_count(json, object, "points", (unsigned long)fit->n_points);
+    pr_json_number(json, object, fit->of_time ? "rms_frac" : "rms_A", fit->rms);
+}
+
 void pr_json_assumptions(pr_json *json, const pr_scenario *scenario)
 {
+    json_t *fits = pr_json_array(json, json->root, "fits");
+    for (int i = 0; i < scenario->n_fits; i++)
+        pr_json_fit(json, pr_json_object(json, fits, NULL), &scenario->fit[i]);
     json_t *list = pr_json_array(json, json->root, "assumptions");
     for (size_t i = 0; i < scenario->n_assumptions; i++) {
         json_t *item = pr_json_object(json, list, NULL);

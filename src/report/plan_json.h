@@ -12,6 +12,9 @@ pr_status pr_plan_write_json(const pr_plan_report *report, pr_units units, const
 
 /* Parts that other reports share. */
 void pr_json_scenario(pr_json *json, const pr_scenario *scenario);
+/* How far a component is from the table that it was fitted to. */
+void pr_json_fit(pr_json *json, json_t *object, const pr_table_fit *fit);
+/* Defaults in use, and all fits under "fits". */
 void pr_json_assumptions(pr_json *json, const pr_scenario *scenario);
 void pr_json_cautions(pr_json *json);
 void pr_json_limits(pr_json *json, json_t *object, const pr_limits *limits);

@@ -112,6 +112,14 @@ static pr_text clause(const char *format, ...)
     return text;
 }
 
+pr_text pr_words_fit(const pr_table_fit *fit)
+{
+    if (fit->of_time)
+        return clause("off by %.2g %% in time, root mean square of %d points", 100.0 * fit->rms,
+                      fit->n_points);
+    return clause("off by %.2g A, root mean square of %d points", fit->rms, fit->n_points);
+}
+
 static pr_text volts(double value_V)
 {
     pr_text text = pr_text_number(value_V, 2);

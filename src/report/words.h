@@ -35,6 +35,9 @@ bool pr_words_same_pulls(const pr_plan *a, const pr_plan *b);
 /* Voltage that the starter would get, without its unit; "none" where no current could be had. */
 pr_text pr_words_crank_V(double value_V);
 
+/* "off by 2.4 % in time, root mean square of 12 points": a component and its maker's table. */
+pr_text pr_words_fit(const pr_table_fit *fit);
+
 /* One limit of a plan, how near it comes: "charge to 62 %, keep 60 %". Empty when not known. */
 pr_text pr_words_nearness(const pr_plan *plan, const pr_plan_set *set, const pr_system_def *system,
                           pr_limit limit, pr_units units);

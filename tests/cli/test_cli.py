@@ -302,6 +302,23 @@ class Models(Case):
         some = json.loads(self.expect(DONE, "models", "--kind", kind, "--json").stdout)["models"]
         self.assertEqual({m["kind"] for m in some}, {kind})
 
+    def test_fits_to_tables_tell_what_is_left(self):
+        rest = "off by 2.4 % in time, root mean square of 12 points"
+        shown = self.expect(DONE, "models", "agm-55-standby").stdout.decode()
+        self.assertTrue(shown.endswith("# fitted to this table: " + rest + "\n"), shown)
+        entry = json.loads(self.expect(DONE, "models", "agm-55-standby", "--json").stdout)
+        self.assertEqual(entry["models"][0]["fit"]["points"], 12)
+        self.assertAlmostEqual(entry["models"][0]["fit"]["rms_frac"], 0.024, delta=5e-4)
+        self.assertNotIn(b"fitted", self.expect(DONE, "models", "flooded-70-starter").stdout)
+        winch = "winch.table: off by 4.4 A, root mean square of 6 points\n"
+        self.assertIn("\n  " + winch, self.expect(DONE, "check", DEMO).stdout.decode())
+        self.assertIn("\n" + winch, self.expect(DONE, "plan", DEMO, "--all").stdout.decode())
+        self.assertNotIn(winch, self.expect(DONE, "plan", DEMO).stdout.decode())
+        for command in ("check", "plan"):
+            made = json.loads(self.expect(DONE, command, DEMO, "--json").stdout)
+            fits = made["files"][0]["fits"] if command == "check" else made["fits"]
+            self.assertEqual([f["key"] for f in fits], ["winch.table"])
+
     def test_a_broken_entry_is_told_of_where_it_is_asked_for(self):
         models = os.path.join(self.folder, "models")
         shutil.copytree(os.path.join(SOURCE, "models"), models)

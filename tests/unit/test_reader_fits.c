@@ -99,6 +99,35 @@ static void test_sheet_without_resistance_warns(void **state)
                 PR_WARNING, NULL);
 }
 
+/* Residuals that docs/physics name for the catalogue's tables: 2.4 % and 4.4 A. */
+static void test_residuals_are_kept(void **state)
+{
+    (void)state;
+    static const char text[] = "battery: agm-55-standby\nalternator: plate-110\n"
+                               "vehicle: {weight: 2 t}\nwinch: series-9500\n"
+                               "recovery: {surface: grass, distance: 5 m}\n"
+                               "variants:\n  cold: {air_temperature: -5 degC}\n";
+    pr_scenario *s = malloc(sizeof *s);
+    assert_non_null(s);
+    pr_diag diag = pr_diag_init();
+    assert_int_equal(pr_scenario_read_text("text", text, strlen(text), &reader_options, s, &diag),
+                     PR_OK);
+    assert_int_equal(s->n_fits, 2);
+    assert_string_equal(s->fit[0].key, "battery.discharge_table");
+    assert_true(s->fit[0].of_time);
+    assert_int_equal(s->fit[0].n_points, 12);
+    assert_near(s->fit[0].rms, 0.024, 0.0005);
+    assert_string_equal(s->fit[1].key, "winch.table");
+    assert_false(s->fit[1].of_time);
+    assert_int_equal(s->fit[1].n_points, 6);
+    assert_near(s->fit[1].rms, 4.4, 0.1);
+    pr_diag_free(&diag);
+    drop_scenario(s);
+    s = take_scenario("battery: flooded-70-starter\nalternator: none\n"); /* a label, no table */
+    assert_int_equal(s->n_fits, 0);
+    drop_scenario(s);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -107,6 +136,7 @@ int main(void)
         cmocka_unit_test(test_high_rate_point_at_a_bound_warns),
         cmocka_unit_test(test_table_without_a_second_well_warns),
         cmocka_unit_test(test_sheet_without_resistance_warns),
+        cmocka_unit_test(test_residuals_are_kept),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
