@@ -1,6 +1,7 @@
 /* Checks across values. A plate that contradicts itself is a typing mistake or a plate read wrong;
  * better to say so than to compute with it. */
 #include "reader/checks.h"
+#include "reader/blame.h"
 #include "reader/fit_notes.h"
 
 #include <math.h>
@@ -20,13 +21,7 @@ static pr_section *sound_section(const pr_reader *r, const char *path)
 /* Place to blame: the first of the keys that the file itself gives, else any that is given. */
 static pr_place blame(const pr_section *s, const char *first, const char *second)
 {
-    const char *const keys[] = {first, second};
-    for (int i = 0; i < 2; i++) {
-        const int row = keys[i] == NULL ? -1 : pr_schema_find(s->schema, keys[i]);
-        if (row >= 0 && s->given[row] != NULL && !s->from_catalogue[row])
-            return pr_node_place(s->given[row]);
-    }
-    return pr_section_at(s, first);
+    return pr_blame_place(s, (const char *const[]){first, second}, 2);
 }
 
 /* Both or none. */
@@ -120,6 +115,8 @@ static void check_alternator(pr_reader *r)
         pr_reader_error(r, blame(s, "output_table", "rated_current"),
                         "alternator.output_table: ends at %.4g A, the plate says %.4g A",
                         a->point_A[a->n_points - 1], a->rated_A);
+    if (r->diag->errors == errors)
+        pr_blame_alternator(r, s, a);
     s->errors += r->diag->errors - errors;
 }
 
@@ -299,8 +296,13 @@ static bool derived(pr_reader *r, pr_section *s, pr_status status, const char *w
 {
     if (status == PR_OK)
         return true;
-    pr_reader_error(r, s->place, "%s: %s", s->path,
-                    status == PR_ERR_NO_SOLUTION ? why : pr_status_text(status));
+    char given[200];
+    pr_blame_given(s, given, sizeof given);
+    if (status == PR_ERR_NO_SOLUTION || status == PR_ERR_RANGE)
+        pr_reader_error(r, s->place, "%s: %s%s%s", s->path, why, given[0] == '\0' ? "" : ": ",
+                        given);
+    else
+        pr_reader_error(r, s->place, "%s: %s", s->path, pr_status_text(status));
     s->errors++;
     return false;
 }
@@ -340,9 +342,15 @@ static void derive_battery(pr_reader *r, const char *path, size_t post)
 {
     pr_section *s = sound_section(r, path);
     pr_battery battery;
-    if (s == NULL || !derived(r, s, pr_battery_derive(&r->scenario->system.battery[post], &battery),
-                              "no battery has such a label: capacity, reserve capacity and cold "
-                              "cranking amps do not fit together"))
+    if (s == NULL)
+        return;
+    const pr_status label = pr_battery_derive(&r->scenario->system.battery[post], &battery);
+    if (label == PR_ERR_NO_SOLUTION || label == PR_ERR_RANGE) {
+        pr_blame_battery(r, s, &r->scenario->system.battery[post]);
+        s->errors++;
+        return;
+    }
+    if (!derived(r, s, label, "no such battery"))
         return;
     pr_fit_notes_battery(r, s, &r->scenario->system.battery[post]);
     if (pr_section_has(s, "rest_voltage"))
@@ -360,9 +368,12 @@ static void derive_winch(pr_reader *r)
         pr_fit_notes_motor(r, s, &motor);
     pr_section *rope = sound_section(r, "winch.rope");
     pr_drum drum;
-    if (rope != NULL)
-        derived(r, rope, pr_drum_derive(&r->scenario->system.drum, &drum),
-                "more rope than the drum takes");
+    if (rope != NULL) {
+        const pr_status status = pr_drum_derive(&r->scenario->system.drum, &drum);
+        derived(r, rope, status,
+                status == PR_ERR_RANGE ? "nothing is left of it beside the reserve wraps"
+                                       : "more rope than the drum takes");
+    }
 }
 
 static void derive_runs_and_loads(pr_reader *r)
@@ -393,7 +404,7 @@ static void derive_all(pr_reader *r)
     pr_alternator made;
     if (alternator != NULL)
         derived(r, alternator, pr_alternator_derive(&d->alternator, &made),
-                "no output curve goes through these two points");
+                "no output curve goes through these points");
     pr_section *link_section = sound_section(r, "link");
     pr_link link_made;
     if (link_section != NULL)
@@ -402,7 +413,7 @@ static void derive_all(pr_reader *r)
     derive_runs_and_loads(r);
     pr_section *recovery = sound_section(r, "recovery");
     if (recovery != NULL && d->has_winch) {
-        derived(r, recovery, pr_rig_check(&d->rig), "no such rigging");
+        derived(r, recovery, pr_rig_check(&d->rig), "these do not go together");
         if (r->diag->errors == 0 && d->work == PR_WORK_DEMAND)
             derived(r, recovery, pr_demand_check(&d->demand), "no such recovery");
     }
