@@ -9,8 +9,10 @@
  *
  * The currents that are handed out are those of the last tangents, so Kirchhoff's law holds to
  * rounding and Ohm's law too; the components' laws are missed by the square of the last step, which
- * is below accuracy_V (at most 1 mV, some 1e-5 A). A step longer than 2 V is cut. If the iteration
- * does not settle, pr_bus_bracket takes over. */
+ * is below accuracy_V (at most 1 mV, some 1e-5 A). A step longer than 2 V is cut; so is one that
+ * goes back further than half of the last, for between two steep laws that meet in a kink whole
+ * steps can go to and fro for ever. A step that was cut is never the last. If the iteration does
+ * not settle, pr_bus_bracket takes over. */
 #include "engine/bus.h"
 #include "base/number.h"
 #include "physics/battery_branch.h"

@@ -36,12 +36,7 @@
 #define IDLE_SHARE     0.42
 #define IDLE_ABOVE_RPM 450.0
 #define PLATE_V        13.5
-#define WARM_DEGC      83.0
-#define COPPER_DEGC    234.5
 #define DIODES_V       1.8
-#define WINDING_K      60.0
-#define WINDING_S      600.0
-#define RAMP_MARGIN    0.1
 #define DROP_OUT       0.9
 #define RAD_S_PER_RPM  0.10471975511965977
 
@@ -176,7 +171,7 @@ pr_status pr_alternator_derive(const pr_alternator_def *def, pr_alternator *alte
 pr_alternator_state pr_alternator_state_at(const pr_alternator *alternator, double T_degC)
 {
     return (pr_alternator_state){.winding_degC = T_degC,
-                                 .ceiling_A = RAMP_MARGIN * alternator->def.rated_A};
+                                 .ceiling_A = PR_ALTERNATOR_RAMP_MARGIN * alternator->def.rated_A};
 }
 
 /* h(n) and its slope. */
@@ -192,12 +187,6 @@ static double speed_curve_A(const pr_alternator *a, double rpm, double *dA_drpm)
         return a->im_A * (1.0 - rest);
     }
     return pr_table_at(&a->points, rpm, dA_drpm);
-}
-
-/* Share of the plate's field at 13.5 V. */
-static double field_frac(double winding_degC)
-{
-    return sqrt((COPPER_DEGC + WARM_DEGC) / (COPPER_DEGC + winding_degC));
 }
 
 static double full_field_A(const pr_alternator *a, double rpm, double field, double v_V,
@@ -218,35 +207,9 @@ double pr_alternator_available_A(const pr_alternator *alternator, double rpm, do
 {
     if (!(v_V > 0.0) || !(rpm > 0.0) || !(winding_degC > -200.0))
         return v_V <= 0.0 || rpm <= 0.0 ? 0.0 : PR_NAN;
-    double field = field_frac(winding_degC) * sqrt(v_V / PLATE_V);
+    double field = pr_alternator_field_frac(winding_degC) * sqrt(v_V / PLATE_V);
     double slope;
     return full_field_A(alternator, rpm, field, v_V, &slope);
-}
-
-double pr_alternator_set_V(const pr_alternator *alternator, double regulator_degC)
-{
-    return alternator->def.set_V + alternator->def.set_V_per_K * (regulator_degC - 20.0);
-}
-
-static double alternator_rpm(const pr_alternator *alternator, double engine_rpm)
-{
-    return engine_rpm * alternator->def.pulley_ratio * (1.0 - alternator->def.belt_slip_frac);
-}
-
-void pr_alternator_branch_at(const pr_alternator *alternator, const pr_alternator_state *state,
-                             double engine_rpm, bool excited, double ambient_degC,
-                             pr_alternator_branch *branch)
-{
-    const pr_alternator_def *d = &alternator->def;
-    double rpm = alternator_rpm(alternator, engine_rpm);
-    branch->running = excited && rpm > 0.0;
-    branch->air_degC = ambient_degC + (engine_rpm > 0.0 ? d->air_degC_rise : 0.0);
-    branch->set_V = pr_alternator_set_V(alternator, branch->air_degC);
-    branch->droop_ohm = d->droop_ohm;
-    branch->ceiling_A = d->ramp_s > 0.0 ? state->ceiling_A : PR_INF;
-    branch->rpm = rpm;
-    branch->winding_degC = state->winding_degC;
-    branch->field_frac = field_frac(state->winding_degC);
 }
 
 /* Amps where the shaft power reaches the belt's limit: V I (e0 + e1 I/IR) = P. */
@@ -323,24 +286,6 @@ double pr_alternator_branch_current_A(const pr_alternator *alternator,
     return i_A;
 }
 
-void pr_alternator_rates(const pr_alternator *alternator, const pr_alternator_state *state,
-                         const pr_alternator_branch *branch, double i_A, bool limited,
-                         double ambient_degC, pr_alternator_state *rates)
-{
-    const pr_alternator_def *d = &alternator->def;
-    (void)limited; /* the ramp follows the output itself, whatever holds it */
-    (void)ambient_degC;
-    double share = i_A / d->rated_A;
-    rates->winding_degC =
-        (branch->air_degC + WINDING_K * share * share - state->winding_degC) / WINDING_S;
-    rates->ceiling_A = 0.0;
-    if (d->ramp_s > 0.0) {
-        double margin_A = RAMP_MARGIN * d->rated_A;
-        double follow = (i_A + margin_A - state->ceiling_A) / (RAMP_MARGIN * d->ramp_s);
-        rates->ceiling_A = fmin(d->rated_A / d->ramp_s, follow);
-    }
-}
-
 double pr_alternator_shaft_W(const pr_alternator *alternator, const pr_alternator_branch *branch,
                              double v_V, double i_A)
 {
@@ -373,6 +318,6 @@ pr_status pr_alternator_machine_curve(const pr_alternator_machine *machine, doub
 bool pr_alternator_excites(const pr_alternator *alternator, double engine_rpm, bool excited)
 {
     const pr_alternator_def *d = &alternator->def;
-    double rpm = alternator_rpm(alternator, engine_rpm);
+    double rpm = pr_alternator_rpm(alternator, engine_rpm);
     return rpm >= (excited ? DROP_OUT * fmin(d->cut_in_rpm, d->turn_on_rpm) : d->turn_on_rpm);
 }

@@ -2,8 +2,10 @@
 #ifndef PR_PHYSICS_ALTERNATOR_H
 #define PR_PHYSICS_ALTERNATOR_H
 
+#include "base/number.h"
 #include "base/status.h"
 #include "base/table.h"
+#include <math.h>
 #include <stdbool.h>
 
 enum { PR_ALTERNATOR_POINTS_MAX = 12 };
@@ -61,13 +63,68 @@ pr_alternator_state pr_alternator_state_at(const pr_alternator *alternator, doub
 double pr_alternator_available_A(const pr_alternator *alternator, double rpm, double winding_degC,
                                  double v_V);
 
+/* What follows is inline because it is asked for at every evaluation. */
+#define PR_ALTERNATOR_WARM_degC   83.0  /* winding at the plate's test */
+#define PR_ALTERNATOR_COPPER_degC 234.5 /* below zero: where copper's resistance would end */
+#define PR_ALTERNATOR_WINDING_K   60.0  /* steady rise at the rated output */
+#define PR_ALTERNATOR_WINDING_s   600.0
+#define PR_ALTERNATOR_RAMP_MARGIN 0.1
+
 /* Set voltage of the regulator at its own temperature. */
-double pr_alternator_set_V(const pr_alternator *alternator, double regulator_degC);
+static inline double pr_alternator_set_V(const pr_alternator *alternator, double regulator_degC)
+{
+    return alternator->def.set_V + alternator->def.set_V_per_K * (regulator_degC - 20.0);
+}
+
+static inline double pr_alternator_rpm(const pr_alternator *alternator, double engine_rpm)
+{
+    return engine_rpm * alternator->def.pulley_ratio * (1.0 - alternator->def.belt_slip_frac);
+}
+
+/* Share of the plate's field at 13.5 V. */
+static inline double pr_alternator_field_frac(double winding_degC)
+{
+    return sqrt((PR_ALTERNATOR_COPPER_degC + PR_ALTERNATOR_WARM_degC) /
+                (PR_ALTERNATOR_COPPER_degC + winding_degC));
+}
 
 /* Branch at an engine speed. `excited` as kept by the engine (see turn_on). */
-void pr_alternator_branch_at(const pr_alternator *alternator, const pr_alternator_state *state,
-                             double engine_rpm, bool excited, double ambient_degC,
-                             pr_alternator_branch *branch);
+static inline void pr_alternator_branch_at(const pr_alternator *alternator,
+                                           const pr_alternator_state *state, double engine_rpm,
+                                           bool excited, double ambient_degC,
+                                           pr_alternator_branch *branch)
+{
+    const pr_alternator_def *d = &alternator->def;
+    branch->rpm = pr_alternator_rpm(alternator, engine_rpm);
+    branch->running = excited && branch->rpm > 0.0;
+    branch->air_degC = ambient_degC + (engine_rpm > 0.0 ? d->air_degC_rise : 0.0);
+    branch->set_V = pr_alternator_set_V(alternator, branch->air_degC);
+    branch->droop_ohm = d->droop_ohm;
+    branch->ceiling_A = d->ramp_s > 0.0 ? state->ceiling_A : PR_INF;
+    branch->winding_degC = state->winding_degC;
+    branch->field_frac = pr_alternator_field_frac(state->winding_degC);
+}
+
+/* `limited` does not matter: the ramp follows the output itself, whatever holds it. Nor does the
+ * ambient, for the branch knows the air around the winding. */
+static inline void pr_alternator_rates(const pr_alternator *alternator,
+                                       const pr_alternator_state *state,
+                                       const pr_alternator_branch *branch, double i_A, bool limited,
+                                       double ambient_degC, pr_alternator_state *rates)
+{
+    (void)limited;
+    (void)ambient_degC;
+    const pr_alternator_def *d = &alternator->def;
+    const double share = i_A / d->rated_A;
+    const double steady_degC = branch->air_degC + PR_ALTERNATOR_WINDING_K * share * share;
+    rates->winding_degC = (steady_degC - state->winding_degC) / PR_ALTERNATOR_WINDING_s;
+    rates->ceiling_A = 0.0;
+    if (d->ramp_s > 0.0) {
+        const double aim_A = i_A + PR_ALTERNATOR_RAMP_MARGIN * d->rated_A;
+        const double follow = (aim_A - state->ceiling_A) / (PR_ALTERNATOR_RAMP_MARGIN * d->ramp_s);
+        rates->ceiling_A = fmin(d->rated_A / d->ramp_s, follow);
+    }
+}
 
 /* Output amps (>= 0) at terminal voltage v_V with the sensed voltage sense_V (= v_V for terminal
  * sensing, where the caller adds the two partial derivatives); pointers may be NULL. *limited: full
@@ -82,10 +139,6 @@ double pr_alternator_branch_most_A(const pr_alternator *alternator,
 /* The same without the slope. */
 double pr_alternator_branch_available_A(const pr_alternator *alternator,
                                         const pr_alternator_branch *branch, double v_V);
-
-void pr_alternator_rates(const pr_alternator *alternator, const pr_alternator_state *state,
-                         const pr_alternator_branch *branch, double i_A, bool limited,
-                         double ambient_degC, pr_alternator_state *rates);
 
 double pr_alternator_shaft_W(const pr_alternator *alternator, const pr_alternator_branch *branch,
                              double v_V, double i_A);

@@ -179,11 +179,17 @@ static void advance_wells(const pr_battery *b, pr_battery_state *s, double i_A, 
     s->q2_As = total - s->q1_As;
 }
 
-void pr_battery_advance_constant(const pr_battery *b, pr_battery_state *s, double i_A, double dt_s)
+/* r_ohm: the full resistance, which depends on nothing but the temperature. */
+static void advance(const pr_battery *b, pr_battery_state *s, double r_ohm, double i_A, double dt_s)
 {
     advance_wells(b, s, i_A, dt_s);
-    const double steady_V = i_A * (1.0 - b->r0_share) * pr_battery_full_ohm(b, s->T_degC);
+    const double steady_V = i_A * (1.0 - b->r0_share) * r_ohm;
     s->v1_V -= (steady_V - s->v1_V) * expm1(-dt_s / b->tau_s);
+}
+
+void pr_battery_advance_constant(const pr_battery *b, pr_battery_state *s, double i_A, double dt_s)
+{
+    advance(b, s, pr_battery_full_ohm(b, s->T_degC), i_A, dt_s);
 }
 
 typedef struct charge_context {
@@ -207,18 +213,34 @@ static double charging_voltage_V(const pr_battery *b, const pr_battery_state *s,
     return pr_root_find(charge_error_A, &c, e_V, e_V + 20.0, 1e-9, &v_V) == PR_OK ? v_V : PR_NAN;
 }
 
+static double discharging_voltage_V(const pr_battery *b, const pr_battery_state *s, double r_ohm,
+                                    double i_A)
+{
+    const double s1 = pr_battery_surface_frac(b, s), r0_ohm = b->r0_share * r_ohm;
+    return pr_battery_emf_V(b, s1, s->T_degC) + s->v1_V +
+           i_A * r0_ohm * pr_battery_surface_factor(b, s1, s->T_degC);
+}
+
 double pr_battery_voltage_after_V(const pr_battery *b, const pr_battery_state *s, double i_A,
                                   double seconds)
 {
+    const double r_ohm = pr_battery_full_ohm(b, s->T_degC);
     pr_battery_state end = *s;
     if (seconds > 0.0)
-        pr_battery_advance_constant(b, &end, i_A, seconds);
-    if (i_A > 0.0)
-        return charging_voltage_V(b, &end, i_A);
-    const double s1 = pr_battery_surface_frac(b, &end);
-    const double r0_ohm = b->r0_share * pr_battery_full_ohm(b, end.T_degC);
-    return pr_battery_emf_V(b, s1, end.T_degC) + end.v1_V +
-           i_A * r0_ohm * pr_battery_surface_factor(b, s1, end.T_degC);
+        advance(b, &end, r_ohm, i_A, seconds);
+    return i_A > 0.0 ? charging_voltage_V(b, &end, i_A)
+                     : discharging_voltage_V(b, &end, r_ohm, i_A);
+}
+
+double pr_battery_least_voltage_V(const pr_battery *b, const pr_battery_state *s, double out_A,
+                                  double seconds)
+{
+    const double r_ohm = pr_battery_full_ohm(b, s->T_degC);
+    pr_battery_state end = *s;
+    advance(b, &end, r_ohm, -out_A, seconds);
+    const double first_V = discharging_voltage_V(b, s, r_ohm, -out_A);
+    const double last_V = discharging_voltage_V(b, &end, r_ohm, -out_A);
+    return first_V < last_V ? first_V : last_V; /* not fmin: it would hide a NaN */
 }
 
 typedef struct discharge_context {

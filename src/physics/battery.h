@@ -165,6 +165,9 @@ void pr_battery_advance_constant(const pr_battery *battery, pr_battery_state *st
  * charging current: the voltage that makes the battery take it then; NaN if none below e_V + 20. */
 double pr_battery_voltage_after_V(const pr_battery *battery, const pr_battery_state *state,
                                   double i_A, double seconds);
+/* The lower of the voltages at the start and at the end of such a discharge of out_A (>= 0). */
+double pr_battery_least_voltage_V(const pr_battery *battery, const pr_battery_state *state,
+                                  double out_A, double seconds);
 
 /* Peukert time from full at a constant current (positive amps here), s. */
 double pr_battery_peukert_s(const pr_battery *battery, double amps_A);

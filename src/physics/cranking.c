@@ -76,10 +76,7 @@ double pr_cranking_voltage_V(const pr_cranking_def *def, const pr_battery *batte
 {
     const double amps_A = pr_cranking_current_A(def, engine_degC);
     const double seconds = def->attempts * def->attempt_s;
-    const double first_V = pr_battery_voltage_after_V(battery, state, -amps_A, 0.0);
-    const double last_V = pr_battery_voltage_after_V(battery, state, -amps_A, seconds);
-    /* not fmin: it would hide a NaN */
-    return (first_V < last_V ? first_V : last_V) - amps_A * def->leads_ohm;
+    return pr_battery_least_voltage_V(battery, state, amps_A, seconds) - amps_A * def->leads_ohm;
 }
 
 typedef struct reserve_context {

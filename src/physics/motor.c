@@ -28,8 +28,6 @@
 #include <math.h>
 #include <stddef.h>
 
-enum { FORCE_AUX, R_FIXED_AUX, R_SLOPE_AUX };
-
 static const double COPPER_ZERO_degC = -234.5, SHEET_degC = 25.0;
 
 pr_motor_def pr_motor_def_default(pr_motor_kind kind)
@@ -133,9 +131,9 @@ static int extras_are_sound(const pr_motor_def *def)
 
 static void prepare(pr_motor *m)
 {
-    m->aux[FORCE_AUX] = m->eta * m->ks_Vs_per_m;
-    m->aux[R_SLOPE_AUX] = m->r_ohm * (1.0 - m->def.brush_share) / (SHEET_degC - COPPER_ZERO_degC);
-    m->aux[R_FIXED_AUX] = m->r_ohm - m->aux[R_SLOPE_AUX] * SHEET_degC;
+    m->force_Vs_per_m = m->eta * m->ks_Vs_per_m;
+    m->r_ohm_per_K = m->r_ohm * (1.0 - m->def.brush_share) / (SHEET_degC - COPPER_ZERO_degC);
+    m->r_zero_ohm = m->r_ohm - m->r_ohm_per_K * SHEET_degC;
 }
 
 static void set_heat_capacity(pr_motor *m, double c_armature_J_per_K)
@@ -244,7 +242,7 @@ pr_motor_state pr_motor_state_at(double T_degC)
 
 double pr_motor_pull_A(const pr_motor *motor, double pull_N)
 {
-    const double g = (pull_N + motor->f0_N) / motor->aux[FORCE_AUX];
+    const double g = (pull_N + motor->f0_N) / motor->force_Vs_per_m;
     /* Is = 0 with permanent magnets: the root is g itself */
     return 0.5 * (g + sqrt(g * (g + 4.0 * motor->is_A)));
 }
@@ -253,12 +251,7 @@ double pr_motor_pull_N(const pr_motor *motor, double i_A)
 {
     if (!(i_A > 0.0))
         return -motor->f0_N;
-    return motor->aux[FORCE_AUX] * i_A * i_A / (i_A + motor->is_A) - motor->f0_N;
-}
-
-double pr_motor_resistance_ohm(const pr_motor *motor, double armature_degC)
-{
-    return motor->aux[R_FIXED_AUX] + motor->aux[R_SLOPE_AUX] * armature_degC;
+    return motor->force_Vs_per_m * i_A * i_A / (i_A + motor->is_A) - motor->f0_N;
 }
 
 double pr_motor_speed_mps(const pr_motor *motor, double v_V, double i_A, double armature_degC)
@@ -280,25 +273,6 @@ double pr_motor_current_A(const pr_motor *motor, double pull_N, double v_V, doub
     if (stalled)
         *stalled = stall;
     return stall ? v_V / r_ohm : pull_A;
-}
-
-void pr_motor_rates(const pr_motor *motor, const pr_motor_state *state, double v_V, double i_A,
-                    double pull_N, double speed_mps, double ambient_degC, pr_motor_state *rates)
-{
-    const double heat_W = pr_motor_heat_W(motor, v_V, i_A, pull_N, speed_mps);
-    const double armature_W = i_A * i_A * pr_motor_resistance_ohm(motor, state->armature_degC);
-    const double inward_W = motor->g_armature_W_per_K * (state->armature_degC - state->case_degC);
-    rates->armature_degC = (armature_W - inward_W) / motor->c_armature_J_per_K;
-    rates->case_degC = (heat_W - armature_W + inward_W -
-                        motor->g_case_W_per_K * (state->case_degC - ambient_degC)) /
-                       motor->c_case_J_per_K;
-}
-
-double pr_motor_heat_W(const pr_motor *motor, double v_V, double i_A, double pull_N,
-                       double speed_mps)
-{
-    (void)motor;
-    return v_V * i_A - pull_N * speed_mps;
 }
 
 double pr_motor_to_air_W(const pr_motor *motor, const pr_motor_state *state, double ambient_degC)

@@ -50,10 +50,11 @@ typedef struct pr_motor {
     double ks_Vs_per_m, is_A; /* K = ks I / (I + is) (series); K = ks (permanent magnet) */
     double eta, f0_N;         /* F = eta K I - F0 */
     double c_armature_J_per_K, c_case_J_per_K;
-    double g_armature_W_per_K; /* armature to case */
-    double g_case_W_per_K;     /* case to air */
-    double fit_rms_A;          /* over a full table; NaN when none */
-    double aux[6];
+    double g_armature_W_per_K;      /* armature to case */
+    double g_case_W_per_K;          /* case to air */
+    double fit_rms_A;               /* over a full table; NaN when none */
+    double force_Vs_per_m;          /* eta ks */
+    double r_zero_ohm, r_ohm_per_K; /* the resistance at 0 degC and its growth */
 } pr_motor;
 
 typedef struct pr_motor_state {
@@ -74,18 +75,37 @@ double pr_motor_pull_N(const pr_motor *motor, double i_A);
 /* First-layer rope speed at motor terminal voltage and current; <= 0: stalled. */
 double pr_motor_speed_mps(const pr_motor *motor, double v_V, double i_A, double armature_degC);
 /* Resistance of armature, field, brushes at a temperature. */
-double pr_motor_resistance_ohm(const pr_motor *motor, double armature_degC);
+static inline double pr_motor_resistance_ohm(const pr_motor *motor, double armature_degC)
+{
+    return motor->r_zero_ohm + motor->r_ohm_per_K * armature_degC;
+}
+
 /* Current at terminal voltage v_V when loaded with pull_N: pull amps, or v/R when stalled.
  * *dI_dV and *stalled may be NULL. Non-decreasing in v_V. */
 double pr_motor_current_A(const pr_motor *motor, double pull_N, double v_V, double armature_degC,
                           double *dI_dV, int *stalled);
-/* Rates while drawing i_A at v_V and turning at speed (first layer) against pull_N; i_A 0 = rest.
- */
-void pr_motor_rates(const pr_motor *motor, const pr_motor_state *state, double v_V, double i_A,
-                    double pull_N, double speed_mps, double ambient_degC, pr_motor_state *rates);
 /* All heat made in motor and gearbox, W: electrical input less mechanical output. */
-double pr_motor_heat_W(const pr_motor *motor, double v_V, double i_A, double pull_N,
-                       double speed_mps);
+static inline double pr_motor_heat_W(const pr_motor *motor, double v_V, double i_A, double pull_N,
+                                     double speed_mps)
+{
+    (void)motor; /* whatever is not taken by the rope is heat */
+    return v_V * i_A - pull_N * speed_mps;
+}
+
+/* Rates while drawing i_A at v_V and turning at speed (first layer) against pull_N; i_A 0 = rest.
+ * Inline: asked for at every evaluation. */
+static inline void pr_motor_rates(const pr_motor *motor, const pr_motor_state *state, double v_V,
+                                  double i_A, double pull_N, double speed_mps, double ambient_degC,
+                                  pr_motor_state *rates)
+{
+    const double heat_W = pr_motor_heat_W(motor, v_V, i_A, pull_N, speed_mps);
+    const double armature_W = i_A * i_A * pr_motor_resistance_ohm(motor, state->armature_degC);
+    const double inward_W = motor->g_armature_W_per_K * (state->armature_degC - state->case_degC);
+    const double outward_W = motor->g_case_W_per_K * (state->case_degC - ambient_degC);
+    rates->armature_degC = (armature_W - inward_W) / motor->c_armature_J_per_K;
+    rates->case_degC = (heat_W - armature_W + inward_W - outward_W) / motor->c_case_J_per_K;
+}
+
 /* What the case gives to the air, W. */
 double pr_motor_to_air_W(const pr_motor *motor, const pr_motor_state *state, double ambient_degC);
 /* Largest first-layer pull that still moves at this voltage (stall pull). */
