@@ -108,18 +108,15 @@ def read_tables():
 
 
 def spell_out(row, above):
-    """In a table 'same ...' stands for the row above, but the evidence has another order. Returns
-    what the next row needs."""
-    input_, source = row.input, row.source
-    base, last = input_, ""
-    if above is not None and input_.startswith("same"):
-        base, last_above, _ = above
-        parts = [base, last_above, input_] if last_above != input_ else [base, input_]
-        row.input = "; ".join(p for p in parts if p)
-        last = input_
-    if above is not None and source.startswith("same"):
-        row.source = above[2] + source[len("same"):]
-    return base, last, row.source
+    """In a table 'same ...' stands for the nearest row above that is written in full, but the
+    evidence has another order. Returns what the next row needs."""
+    base = row.input
+    if above is not None and row.input.startswith("same"):
+        base = above[0]
+        row.input = f"{base}; {row.input}"
+    if above is not None and row.source.startswith("same"):
+        row.source = above[1] + row.source[len("same"):]
+    return base, row.source
 
 
 def row_mistakes(row):
