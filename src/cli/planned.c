@@ -43,13 +43,15 @@ static pr_status look_out(pr_planned *planned, pr_case which)
     const pr_plan_kind lead = pr_answer_kind(set);
     const pr_plan *made = &set->plan[lead == PR_PLAN_SHORTEST ? PR_PLAN_AS_NEEDED : lead];
     if (which == planned->scenario.system.demand_case && which != PR_CASE_LOW) {
-        planned->outlook[which] = (pr_outlook){true, made->go, made->total_s, made->rest_s};
+        planned->outlook[which] =
+            (pr_outlook){true, made->go, made->total_s, made->rest_s, made->parts};
         return PR_OK; /* planned already */
     }
     pr_plan plan = {0};
     const pr_status status = pr_plan_look_out(&planned->scenario, set, lead, which, &plan);
     if (status == PR_OK && plan.status == PR_OK)
-        planned->outlook[which] = (pr_outlook){true, plan.go, plan.total_s, plan.rest_s};
+        planned->outlook[which] =
+            (pr_outlook){true, plan.go, plan.total_s, plan.rest_s, plan.parts};
     pr_plan_free(&plan);
     return status == PR_ERR_NOMEM ? status : PR_OK; /* else it stays unknown, and is said so */
 }

@@ -73,7 +73,9 @@ typedef struct pr_plan {
     pr_stop ended_by;     /* no-go: what ended it; TIME: total_max_s or too many cycles */
     pr_limit ended_limit;
     double least_soc_frac, least_box_V, most_armature_degC, least_restart_V, most_anchor_N;
-    pr_meter_gap meter;                          /* after the first pull */
+    double most_wire_ratio; /* of all cables: heat above the air, as a share of what it may be */
+    int most_wire_run;      /* the cable that is so; -1: none */
+    pr_meter_gap meter;     /* after the first pull */
     double charge_error_frac, energy_error_frac; /* ledgers of the plan's own run */
     unsigned long simulations;
 } pr_plan;

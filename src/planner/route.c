@@ -132,12 +132,17 @@ static void merge_extremes(pr_plan *plan, const pr_extremes *e)
     plan->least_restart_V = least(plan->least_restart_V, e->least_restart_V);
     plan->most_armature_degC = most(plan->most_armature_degC, e->most_armature_degC);
     plan->most_anchor_N = most(plan->most_anchor_N, e->most_anchor_N);
+    if (e->most_wire_run >= 0 && !(e->most_wire_ratio <= plan->most_wire_ratio)) {
+        plan->most_wire_ratio = e->most_wire_ratio;
+        plan->most_wire_run = e->most_wire_run;
+    }
 }
 
 static void gather_extremes(pr_plan *plan)
 {
     plan->least_soc_frac = plan->least_box_V = plan->least_restart_V = PR_NAN;
-    plan->most_armature_degC = plan->most_anchor_N = PR_NAN;
+    plan->most_armature_degC = plan->most_anchor_N = plan->most_wire_ratio = PR_NAN;
+    plan->most_wire_run = -1;
     if (plan->first_rest_s > 0.0)
         merge_extremes(plan, &plan->first_rest.extremes);
     for (size_t i = 0; i < plan->n_cycles; i++) {

@@ -215,30 +215,46 @@ static void say_binding(char *line, const pr_plan *plan, const pr_plan_set *set,
         line[length] = '\0';
 }
 
-static void say_outlook(char *line, const pr_plan_report *report, pr_case which, pr_units units)
+/* "24.0 kN (2,450 kg)": scales, shackles and straps of the metric world are marked in kilograms. */
+static void say_force(char *line, double force_N, pr_units units)
 {
-    const pr_outlook *outlook = &report->outlook[which];
-    append(line, which == PR_CASE_LOW ? "If it is stuck less (%s): " : " Stuck worse (%s): ",
-           pr_units_text(units, PR_QUANTITY_FORCE, report->set->demand_N[which]).s);
-    if (!outlook->known)
-        append(line, "not computed.");
-    else if (!outlook->go)
-        append(line, "NO-GO.");
-    else if (which == PR_CASE_LOW)
-        append(line, "%s.", pr_text_duration_rough(outlook->total_s).s);
-    else
-        append(line, "%s, rests to %s.", pr_text_duration_rough(outlook->total_s).s,
-               pr_text_duration(outlook->rest_s).s);
+    append(line, "%s", pr_units_text(units, PR_QUANTITY_FORCE, force_N).s);
+    if (units != PR_UNITS_US)
+        append(line, " (%s kg)", pr_units_number(units, PR_QUANTITY_PLATE_FORCE, force_N).s);
 }
 
-static void say_worse(char *line, const pr_plan_report *report, pr_units units)
+static void say_outlook(char *line, const pr_plan_report *report, const pr_plan *plan,
+                        pr_case which, bool with_rests, pr_units units)
+{
+    const pr_outlook *outlook = &report->outlook[which];
+    append(line, which == PR_CASE_LOW ? "If " : " If it takes ");
+    say_force(line, report->set->demand_N[which], units);
+    append(line, which == PR_CASE_LOW ? " moves it: " : ": ");
+    if (!outlook->known || !outlook->go) {
+        append(line, outlook->known ? "NO-GO." : "not computed.");
+        return;
+    }
+    append(line, "%s", pr_text_duration_rough(outlook->total_s).s);
+    if (outlook->parts > 0 && outlook->parts != plan->parts)
+        append(line, ", %s", pr_words_parts(outlook->parts, false).s);
+    if (which == PR_CASE_HIGH && with_rests)
+        append(line, ", rests to %s", pr_text_duration(outlook->rest_s).s);
+    append(line, ".");
+}
+
+static void say_worse(char *line, const pr_plan_report *report, const pr_plan *plan, pr_units units)
 {
     if (isnan(report->set->demand_N[PR_CASE_LIKELY])) {
         append(line, "%s", pr_words_pull_given);
         return;
     }
-    say_outlook(line, report, PR_CASE_LOW, units);
-    say_outlook(line, report, PR_CASE_HIGH, units);
+    for (int with_rests = 1; with_rests >= 0; with_rests--) {
+        line[0] = '\0';
+        say_outlook(line, report, plan, PR_CASE_LOW, false, units);
+        say_outlook(line, report, plan, PR_CASE_HIGH, with_rests != 0, units);
+        if (pr_text_columns(line) <= PR_ANSWER_COLUMNS)
+            return;
+    }
 }
 
 static bool moves_at_all(const pr_plan *plan)
@@ -385,7 +401,7 @@ void pr_answer_make(const pr_plan_report *report, pr_units units, pr_answer *ans
     } else if (answer->go) {
         say_go(answer->line[0], plan, units);
         say_binding(answer->line[1], plan, set, system, units);
-        say_worse(answer->line[2], report, units);
+        say_worse(answer->line[2], report, plan, units);
     } else {
         const bool flat = starts_flat(plan, set, system);
         say_no_go(answer->line[0], plan, flat, units);

@@ -11,6 +11,7 @@
 typedef struct pr_outlook {
     bool known, go;
     double total_s, rest_s; /* rest_s: the longest */
+    int parts;              /* of line; 0: not known */
 } pr_outlook;
 
 /* All that a report of a plan shows. */

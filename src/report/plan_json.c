@@ -171,6 +171,7 @@ static void demand_part(pr_json *json, const pr_plan_report *report)
         pr_json_flag(json, one, "go", report->outlook[k].go);
         pr_json_number(json, one, "total_s", report->outlook[k].total_s);
         pr_json_number(json, one, "longest_rest_s", report->outlook[k].rest_s);
+        pr_json_number(json, one, "parts", report->outlook[k].parts);
     }
     pr_json_number(json, demand, "capacity_N", set->capacity_N);
     pr_json_count(json, demand, "parts_needed", (unsigned long)set->parts_needed);

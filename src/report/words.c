@@ -189,6 +189,43 @@ pr_text pr_words_crank_V(double value_V)
     return value_V < 1.0 ? (pr_text){"none"} : pr_text_number(value_V, 1);
 }
 
+bool pr_words_hottest_cable(const pr_plan *plan, const pr_system_def *system, pr_text *name,
+                            double *degC)
+{
+    static const char *const names[PR_RUN_FIRST_LOAD] = {[PR_RUN_ALTERNATOR] = "alternator cable",
+                                                         [PR_RUN_WINCH] = "winch cable",
+                                                         [PR_RUN_LOADS] = "fuse box cable",
+                                                         [PR_RUN_LOADS_SECOND] =
+                                                             "second fuse box cable",
+                                                         [PR_RUN_LINK] = "cable between batteries"};
+    const int run = plan->most_wire_run;
+    if (run < 0 || run >= PR_RUNS_MAX || !system->run[run].present ||
+        !isfinite(plan->most_wire_ratio))
+        return false;
+    *degC = system->ambient_degC +
+            plan->most_wire_ratio * (system->run[run].def.insulation_degC - system->ambient_degC);
+    if (run < PR_RUN_FIRST_LOAD)
+        snprintf(name->s, sizeof name->s, "%s", names[run]);
+    else
+        snprintf(name->s, sizeof name->s, "cable of %.30s",
+                 system->load[run - PR_RUN_FIRST_LOAD].name);
+    return true;
+}
+
+static pr_text cable_nearness(const pr_plan *plan, const pr_plan_set *set,
+                              const pr_system_def *system, pr_units units)
+{
+    pr_text name;
+    double degC;
+    if (!pr_words_hottest_cable(plan, system, &name, &degC))
+        return (pr_text){""};
+    const double limit_degC =
+        system->run[plan->most_wire_run].def.insulation_degC - set->limits.wire_max_degC_margin;
+    return clause("%.40s to %s of %s", name.s,
+                  pr_units_number(units, PR_QUANTITY_TEMPERATURE, degC).s,
+                  pr_units_text(units, PR_QUANTITY_TEMPERATURE, limit_degC).s);
+}
+
 pr_text pr_words_nearness(const pr_plan *plan, const pr_plan_set *set, const pr_system_def *system,
                           pr_limit limit, pr_units units)
 {
@@ -207,6 +244,7 @@ pr_text pr_words_nearness(const pr_plan *plan, const pr_plan_set *set, const pr_
         return clause("to %s, needs %s", volts(plan->least_restart_V).s,
                       volts(system->cranking.min_V + set->limits.restart_margin_V).s);
     case PR_LIMIT_CABLE_HEAT:
+        return cable_nearness(plan, set, system, units);
     case PR_LIMIT_NONE:
     case PR_LIMIT_COUNT:
         break;
@@ -235,6 +273,7 @@ double pr_words_margin_frac(const pr_plan *plan, const pr_plan_set *set,
         return (plan->least_restart_V - system->cranking.min_V - limits->restart_margin_V) /
                volt_span_V;
     case PR_LIMIT_CABLE_HEAT:
+        return plan->most_wire_run >= 0 ? 1.0 - plan->most_wire_ratio : PR_NAN;
     case PR_LIMIT_NONE:
     case PR_LIMIT_COUNT:
         break;

@@ -38,6 +38,10 @@ pr_text pr_words_crank_V(double value_V);
 /* "off by 2.4 % in time, root mean square of 12 points": a component and its maker's table. */
 pr_text pr_words_fit(const pr_table_fit *fit);
 
+/* The cable that came nearest to what its insulation bears, and how hot; false: not known. */
+bool pr_words_hottest_cable(const pr_plan *plan, const pr_system_def *system, pr_text *name,
+                            double *degC);
+
 /* One limit of a plan, how near it comes: "charge to 62 %, keep 60 %". Empty when not known. */
 pr_text pr_words_nearness(const pr_plan *plan, const pr_plan_set *set, const pr_system_def *system,
                           pr_limit limit, pr_units units);

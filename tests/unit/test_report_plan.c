@@ -101,9 +101,18 @@ static void test_answer_of_a_go(void **state)
         "What binds: battery reserve (to 62 %, keep 60 %). Next: low voltage (to 11.00 V, at "
         "least 10.50 V).");
     assert_answer(f, PR_UNITS_METRIC, 2,
-                  "If it is stuck less (16.0 kN): 24 min. Stuck worse (28.0 kN): NO-GO.");
+                  "If 16.0 kN (1,630 kg) moves it: 24 min. If it takes 28.0 kN (2,860 kg): NO-GO.");
     assert_answer(f, PR_UNITS_US, 2,
-                  "If it is stuck less (3,600 lbf): 24 min. Stuck worse (6,290 lbf): NO-GO.");
+                  "If 3,600 lbf moves it: 24 min. If it takes 6,290 lbf: NO-GO.");
+    f->report.outlook[PR_CASE_HIGH] = (pr_outlook){true, true, 2700.0, 183.0, 1};
+    assert_answer(f, PR_UNITS_METRIC, 2,
+                  "If 16.0 kN (1,630 kg) moves it: 24 min. If it takes 28.0 kN (2,860 kg): 45 min, "
+                  "rests to 3 min 3 s.");
+    /* shorter rests than the likely plan's, because it is rigged otherwise: that is said first */
+    f->report.outlook[PR_CASE_HIGH] = (pr_outlook){true, true, 6420.0, 100.0, 2};
+    assert_answer(f, PR_UNITS_METRIC, 2,
+                  "If 16.0 kN (1,630 kg) moves it: 24 min. If it takes 28.0 kN (2,860 kg): 1 h "
+                  "47 min, double line.");
     free(f);
 }
 
@@ -143,6 +152,34 @@ static void test_answer_of_a_quicker_plan(void **state)
         f, PR_UNITS_METRIC, 1,
         "What binds: battery reserve (to 62 %, keep 60 %). Quicker: double line, pulls of 15 s, 17 "
         "min.");
+    free(f);
+}
+
+/* Which cable, how hot, of how much. */
+static void test_answer_names_the_cable(void **state)
+{
+    (void)state;
+    fake *f = fake_new();
+    f->scenario.system.ambient_degC = 5.0;
+    f->scenario.system.run[PR_RUN_WINCH].present = true;
+    f->scenario.system.run[PR_RUN_WINCH].def.insulation_degC = 105.0;
+    pr_plan *plan = &f->set.plan[PR_PLAN_EVEN];
+    plan->binding = PR_LIMIT_CABLE_HEAT;
+    plan->most_wire_run = PR_RUN_WINCH;
+    plan->most_wire_ratio = 0.99;
+    assert_answer(
+        f, PR_UNITS_METRIC, 1,
+        "What binds: cable heat (winch cable to 104 of 105 °C). Next: battery reserve (to "
+        "62 %, keep 60 %).");
+    plan->binding = PR_LIMIT_RESERVE; /* nearer than any other */
+    assert_answer(f, PR_UNITS_METRIC, 1,
+                  "What binds: battery reserve (to 62 %, keep 60 %). Next: cable heat (winch cable "
+                  "to 104 of 105 °C).");
+    plan->binding = PR_LIMIT_CABLE_HEAT;
+    plan->most_wire_run = PR_RUN_FIRST_LOAD; /* not there: nothing is made up */
+    pr_answer answer;
+    pr_answer_make(&f->report, PR_UNITS_METRIC, &answer);
+    assert_non_null(strstr(answer.line[1], "What binds: cable heat. "));
     free(f);
 }
 
@@ -301,7 +338,7 @@ static void test_text_has_all_its_parts(void **state)
     char *text = text_of(f, pr_style_default());
     static const char *const parts[] = {"GO: ",
                                         "\nWhat binds: ",
-                                        "\nIf it is stuck ",
+                                        "\nIf 16.0 kN (1,630 kg) moves it: ",
                                         "Pull by pull, even rest",
                                         "Three ways to do it",
                                         "When the meter looks full",
@@ -479,6 +516,7 @@ int main(void)
         cmocka_unit_test(test_answer_of_a_go),
         cmocka_unit_test(test_answer_drops_detail_to_fit),
         cmocka_unit_test(test_answer_of_a_quicker_plan),
+        cmocka_unit_test(test_answer_names_the_cable),
         cmocka_unit_test(test_answer_of_a_no),
         cmocka_unit_test(test_answer_when_it_does_not_move),
         cmocka_unit_test(test_remedies_say_what_they_save_and_cost),
