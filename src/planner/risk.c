@@ -15,6 +15,12 @@
  *   4. hold         the quantile of the needed rest as a plan, checked on recoveries drawn anew;
  *                   when it holds less often than wanted there, the next higher quantiles
  *
+ * How much of each, of N samples: every sample for the chance; a fourth of them, at least 64, for
+ * the needed rest: its 95 % quantile then lies within some 2 points, as wide as the interval of the
+ * hold that is checked on a half; a row of the design for each 7, up to 256: the least with which
+ * totals of a tenth stand out from their error (measured on scenarios over seeds); then one for
+ * each 16, because a row costs as much as there are inputs. Rows are a power of two, for Sobol.
+ *
  * A needed rest that does not exist counts as infinite in quantiles and as rest_max in the indices,
  * which need finite numbers. A recovery that cannot be computed is left out and counted.
  *
@@ -28,8 +34,20 @@
 #include <gsl/gsl_errno.h>
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 enum { STREAM_CHANCE, STREAM_SENSITIVITY, STREAM_HOLD, HOLD_TRIES = 4 };
+/* Shares of the samples, and least and most of each stage: see the block above. */
+enum {
+    REST_SHARE = 4,
+    REST_LEAST = 64,
+    HOLD_SHARE = 2,
+    HOLD_LEAST = 64,
+    ROW_SHARE = 7,
+    ROW_SHARE_BEYOND = 16,
+    ROWS_USUAL = 256,
+    ROWS_LEAST = 16
+};
 /* recoveries that one search for a needed rest takes; only for the estimate of the time left */
 static const double SEARCH_UNITS = 4.5, ROW_UNITS = 2.5;
 
@@ -44,6 +62,8 @@ typedef struct study {
     pr_risk_outcome *outcomes;
     pr_risk_rest *rests;
     double rest_s; /* of the hold that is checked */
+    size_t n_seen; /* points whose needed rest is known and that no design ties together */
+    double *seen, *seen_values;
 } study;
 
 pr_risk_options pr_risk_options_default(void)
@@ -103,6 +123,22 @@ static void hold_task(void *context, pr_risk_bench *bench, size_t index)
 {
     study *s = context;
     replay_point(s, bench, &s->points[index * s->k], s->rest_s, &s->outcomes[index]);
+}
+
+/* What the indices are of; NaN: could not be computed. */
+static double value_of(const study *s, const pr_risk_rest *rest)
+{
+    const double most_s = s->scenario->plan.rest_max_s;
+    return rest->status == PR_OK ? log(fmin(rest->rest_s, most_s) + 1.0) : PR_NAN;
+}
+
+static void note_seen(study *s, const double *u, const pr_risk_rest *rest)
+{
+    const double value = value_of(s, rest);
+    if (isnan(value))
+        return;
+    memcpy(&s->seen[s->n_seen * s->k], u, s->k * sizeof *u);
+    s->seen_values[s->n_seen++] = value;
 }
 
 /* Needed rest of a sample whose replay by the plan is known already. */
@@ -197,6 +233,7 @@ static pr_status find_rests(study *s)
         const pr_risk_rest *rest = &s->rests[i];
         if (rest->status != PR_OK)
             continue;
+        note_seen(s, &s->points[i * s->k], rest);
         totals[r->n_rests] = rest->total_s;
         rests[r->n_rests++] = rest->rest_s;
         none += isinf(rest->rest_s) ? 1 : 0;
@@ -225,12 +262,19 @@ static pr_status find_sensitivity(study *s)
     pr_sensitivity *indices = malloc(s->k * sizeof *indices);
     status = PR_ERR_NOMEM;
     if (values != NULL && indices != NULL) {
-        const double most_s = s->scenario->plan.rest_max_s;
-        for (size_t i = 0; i < size; i++)
-            values[i] =
-                s->rests[i].status == PR_OK ? log(fmin(s->rests[i].rest_s, most_s) + 1.0) : PR_NAN;
+        double u[PR_RISK_INPUTS_MAX];
+        for (size_t i = 0; i < size; i++) {
+            values[i] = value_of(s, &s->rests[i]);
+            if (i >= 2 * s->n_base)
+                continue;
+            pr_sensitivity_point(s->points, s->n_base, s->k, i, u);
+            note_seen(s, u, &s->rests[i]); /* A and B */
+        }
         r->sensitivity_status =
-            pr_sensitivity_indices(values, s->n_base, s->k, s->options->seed, indices);
+            pr_sensitivity_totals(values, s->n_base, s->k, s->options->seed, indices);
+        if (r->sensitivity_status == PR_OK)
+            r->sensitivity_status =
+                pr_sensitivity_alone(s->seen, s->seen_values, s->n_seen, s->k, indices);
         r->base_rows = s->n_base;
         for (size_t i = 0; i < s->k && r->sensitivity_status == PR_OK; i++)
             r->input[i].rest = indices[i];
@@ -325,15 +369,23 @@ static size_t power_of_two_below(size_t n)
     return p;
 }
 
+/* A share of the samples, at least so many; all of them where there are fewer. */
+static size_t part_of(size_t asked, size_t share, size_t least)
+{
+    const size_t part = asked / share > least ? asked / share : least;
+    return part < asked ? part : asked;
+}
+
 static void share_out_work(study *s)
 {
     pr_risk *r = s->risk;
     r->asked = s->options->samples;
     s->k = (size_t)r->n_inputs;
-    s->n_rest = r->rest_asked = r->asked >= 256 ? r->asked / 4 : r->asked < 64 ? r->asked : 64;
-    s->n_verify = r->asked >= 64 ? r->asked / 2 : r->asked;
-    s->n_base = power_of_two_below(r->asked / 16 + 1);
-    s->n_base = s->n_base < 16 ? 16 : s->n_base;
+    s->n_rest = r->rest_asked = part_of(r->asked, REST_SHARE, REST_LEAST);
+    s->n_verify = r->asked >= HOLD_LEAST ? r->asked / HOLD_SHARE : r->asked;
+    const size_t few = r->asked / ROW_SHARE, many = r->asked / ROW_SHARE_BEYOND;
+    const size_t rows = few < ROWS_USUAL ? few : many > ROWS_USUAL ? many : ROWS_USUAL;
+    s->n_base = power_of_two_below(rows > ROWS_LEAST ? rows : ROWS_LEAST);
     s->pool.progress = s->options->progress;
     s->pool.progress_context = s->options->progress_context;
     s->pool.done_before = 0.0;
@@ -348,7 +400,10 @@ static pr_status run_stages(study *s)
     const size_t most_rests = pr_sensitivity_size(s->n_base, s->k) + 2 * s->k + s->n_rest;
     s->outcomes = malloc(s->risk->asked * sizeof *s->outcomes);
     s->rests = malloc(most_rests * sizeof *s->rests);
-    if (s->outcomes == NULL || s->rests == NULL)
+    const size_t most_seen = s->n_rest + 2 * s->n_base;
+    s->seen = malloc(most_seen * s->k * sizeof *s->seen);
+    s->seen_values = malloc(most_seen * sizeof *s->seen_values);
+    if (s->outcomes == NULL || s->rests == NULL || s->seen == NULL || s->seen_values == NULL)
         return PR_ERR_NOMEM;
     find_slope(s);
     pr_status status = find_chance(s);
@@ -425,6 +480,8 @@ pr_status pr_risk_find(const pr_scenario *scenario, const pr_risk_options *optio
         free(s->points);
         free(s->outcomes);
         free(s->rests);
+        free(s->seen);
+        free(s->seen_values);
     }
     free(likely);
     free(s);

@@ -3,15 +3,25 @@
  *     S_i  = V[E(Y | X_i)] / V(Y)             alone: variance that knowing X_i would take away
  *     ST_i = E[V(Y | X_~i)] / V(Y)            total: variance left when all but X_i are known
  *
- * From two independent samples A, B of n rows, and A_i = A with column i taken from B:
+ * Total, from two independent samples A, B of n rows, and A_i = A with column i taken from B:
  *     V    = variance of all f(A), f(B)
- *     S_i  = 1/n sum f(B) (f(A_i) - f(A)) / V              (Saltelli et al. 2010, table 2, b)
- *     ST_i = 1/2n sum (f(A) - f(A_i))^2 / V                (Jansen 1999; same table, f)
- * f is taken about its mean first, which changes nothing but the noise. Errors: standard deviation
- * over rows drawn again with replacement (bootstrap).
+ *     ST_i = 1/2n sum (f(A) - f(A_i))^2 / V                (Jansen 1999)
+ * Error: standard deviation over rows drawn again with replacement (bootstrap), and, added as
+ * squares, one row more that differs as those do that differ: M/n with
+ *     M = sum d^4 / sum d^2 / 2V,    d = f(A) - f(A_i) of all rows and inputs
+ * Where few rows differ at all, an input that happens to have none looks sure to the bootstrap.
  *
- * Validity: independent inputs. Small indices scatter about zero and may come out negative; the
- * error says how much. */
+ * Alone, from any N points u and their values y, cosines over the quantile of each input
+ * (Plischke 2012 (m): cosine transform in place of a design):
+ *     c_h = mean(y sqrt(2) cos(h pi u_i)),  s_h^2 = (mean square - c_h^2)/N,     h = 1..8
+ *     S_i = sum (c_h^2 - s_h^2) / V, not below 0
+ * Error by the delta method: mean square of the estimate's slope over the points, /N, less the
+ * 4 sum s_h^4 / V^2 that the noise of c_h adds there, and with the 2 sum s_h^4 / V^2 of the
+ * squares.
+ *
+ * Validity: independent inputs. A total that few rows make is as uncertain as their number; the
+ * error says how much. Alone: what varies faster than eight half waves over the input is not seen.
+ */
 #include "planner/sensitivity.h"
 
 #include "base/number.h"
@@ -21,7 +31,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { REDRAWS = 200 };
+enum { REDRAWS = 200, COSINES = 8 };
+static const double PI = 3.14159265358979323846;
 
 size_t pr_sensitivity_size(size_t n, size_t k)
 {
@@ -56,19 +67,27 @@ static moments moments_of(const double *values, size_t n, const size_t *rows)
     return m;
 }
 
-static void estimate(const double *values, size_t n, size_t i, const size_t *rows, moments m,
-                     double *first, double *total)
+static double total_of(const double *values, size_t n, size_t i, const size_t *rows, moments m)
 {
-    double sum_first = 0.0, sum_total = 0.0;
+    double sum = 0.0;
     for (size_t r = 0; r < n; r++) {
-        const size_t row = rows[r];
-        const double a = values[row] - m.mean, b = values[n + row] - m.mean;
-        const double mixed = values[(2 + i) * n + row] - m.mean;
-        sum_first += b * (mixed - a);
-        sum_total += (a - mixed) * (a - mixed);
+        const double d = values[rows[r]] - values[(2 + i) * n + rows[r]];
+        sum += d * d;
     }
-    *first = sum_first / ((double)n * m.variance);
-    *total = sum_total / (2.0 * (double)n * m.variance);
+    return sum / (2.0 * (double)n * m.variance);
+}
+
+/* What one row more would add to a total, if it differs as those do that differ. */
+static double one_row(const double *values, size_t n, size_t k, moments m)
+{
+    double squares = 0.0, fourths = 0.0;
+    for (size_t i = 0; i < k; i++)
+        for (size_t r = 0; r < n; r++) {
+            const double d = values[r] - values[(2 + i) * n + r];
+            squares += d * d;
+            fourths += d * d * d * d;
+        }
+    return squares > 0.0 ? fourths / squares / (2.0 * m.variance * (double)n) : 0.0;
 }
 
 /* Sums over the redraws, for the standard deviation. */
@@ -82,8 +101,8 @@ static double deviation(scatter s, size_t n)
     return sqrt(fmax(s.squares - (double)n * mean * mean, 0.0) / (double)(n - 1));
 }
 
-static pr_status bootstrap(const double *values, size_t n, size_t k, gsl_rng *rng, size_t *rows,
-                           scatter *scatters, pr_sensitivity *indices)
+static void bootstrap(const double *values, size_t n, size_t k, double row_error, gsl_rng *rng,
+                      size_t *rows, scatter *scatters, pr_sensitivity *indices)
 {
     size_t drawn = 0;
     for (int d = 0; d < REDRAWS; d++) {
@@ -94,26 +113,19 @@ static pr_status bootstrap(const double *values, size_t n, size_t k, gsl_rng *rn
             continue; /* the same row again and again */
         drawn++;
         for (size_t i = 0; i < k; i++) {
-            double first, total;
-            estimate(values, n, i, rows, m, &first, &total);
             /* about the estimate itself: keeps the sums of squares well conditioned */
-            first -= indices[i].first;
-            total -= indices[i].total;
-            scatters[2 * i].sum += first;
-            scatters[2 * i].squares += first * first;
-            scatters[2 * i + 1].sum += total;
-            scatters[2 * i + 1].squares += total * total;
+            const double off = total_of(values, n, i, rows, m) - indices[i].total;
+            scatters[i].sum += off;
+            scatters[i].squares += off * off;
         }
     }
-    for (size_t i = 0; i < k; i++) {
-        indices[i].first_error = drawn > 1 ? deviation(scatters[2 * i], drawn) : PR_NAN;
-        indices[i].total_error = drawn > 1 ? deviation(scatters[2 * i + 1], drawn) : PR_NAN;
-    }
-    return PR_OK;
+    for (size_t i = 0; i < k; i++)
+        indices[i].total_error =
+            drawn > 1 ? hypot(deviation(scatters[i], drawn), row_error) : PR_NAN;
 }
 
-pr_status pr_sensitivity_indices(const double *values, size_t n, size_t k, unsigned long seed,
-                                 pr_sensitivity *indices)
+pr_status pr_sensitivity_totals(const double *values, size_t n, size_t k, unsigned long seed,
+                                pr_sensitivity *indices)
 {
     if (n < 2 || k < 1)
         return PR_ERR_RANGE;
@@ -121,7 +133,7 @@ pr_status pr_sensitivity_indices(const double *values, size_t n, size_t k, unsig
         if (!isfinite(values[i]))
             return PR_ERR_VALIDITY;
     size_t *rows = malloc(n * sizeof *rows);
-    scatter *scatters = calloc(2 * k, sizeof *scatters);
+    scatter *scatters = calloc(k, sizeof *scatters);
     gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
     pr_status status = PR_ERR_NOMEM;
     if (rows != NULL && scatters != NULL && rng != NULL) {
@@ -130,14 +142,83 @@ pr_status pr_sensitivity_indices(const double *values, size_t n, size_t k, unsig
         const moments m = moments_of(values, n, rows);
         status = m.variance > 0.0 ? PR_OK : PR_ERR_VALIDITY;
         for (size_t i = 0; status == PR_OK && i < k; i++)
-            estimate(values, n, i, rows, m, &indices[i].first, &indices[i].total);
+            indices[i].total = total_of(values, n, i, rows, m);
         gsl_rng_set(rng, seed);
         if (status == PR_OK)
-            status = bootstrap(values, n, k, rng, rows, scatters, indices);
+            bootstrap(values, n, k, one_row(values, n, k, m), rng, rows, scatters, indices);
     }
     if (rng != NULL)
         gsl_rng_free(rng);
     free(scatters);
     free(rows);
     return status;
+}
+
+/* sqrt(2) cos(h pi u) for h = 1..COSINES */
+static void cosines_at(double u, double cosine[COSINES])
+{
+    for (int h = 0; h < COSINES; h++)
+        cosine[h] = sqrt(2.0) * cos((h + 1) * PI * u);
+}
+
+/* One input: `u` is its column, `stride` apart; y about their mean. */
+static void alone(const double *u, size_t stride, const double *y, size_t n, double variance,
+                  pr_sensitivity *index)
+{
+    double cosine[COSINES], c[COSINES] = {0.0}, squares[COSINES] = {0.0};
+    for (size_t j = 0; j < n; j++) {
+        cosines_at(u[j * stride], cosine);
+        for (int h = 0; h < COSINES; h++) {
+            c[h] += y[j] * cosine[h];
+            squares[h] += y[j] * cosine[h] * y[j] * cosine[h];
+        }
+    }
+    const double count = (double)n;
+    double share = 0.0, noise = 0.0;
+    for (int h = 0; h < COSINES; h++) {
+        c[h] /= count;
+        const double s2 = fmax(squares[h] / count - c[h] * c[h], 0.0) / count;
+        share += (c[h] * c[h] - s2) / variance;
+        noise += 2.0 * s2 * s2 / (variance * variance);
+    }
+    double slopes = 0.0; /* mean square of what one point moves */
+    for (size_t j = 0; j < n; j++) {
+        cosines_at(u[j * stride], cosine);
+        double slope = -share * (y[j] * y[j] - variance) / variance;
+        for (int h = 0; h < COSINES; h++)
+            slope += 2.0 * c[h] * (y[j] * cosine[h] - c[h]) / variance;
+        slopes += slope * slope / count;
+    }
+    index->first = fmax(share, 0.0);
+    /* slopes at c as found hold the noise of c twice over */
+    index->first_error = sqrt(fmax(slopes / count - noise, noise));
+}
+
+pr_status pr_sensitivity_alone(const double *points, const double *values, size_t n, size_t k,
+                               pr_sensitivity *indices)
+{
+    if (n < 2 || k < 1)
+        return PR_ERR_RANGE;
+    double mean = 0.0, variance = 0.0;
+    for (size_t j = 0; j < n; j++) {
+        if (!isfinite(values[j]))
+            return PR_ERR_VALIDITY;
+        mean += values[j] / (double)n;
+    }
+    double *y = malloc(n * sizeof *y);
+    if (y == NULL)
+        return PR_ERR_NOMEM;
+    for (size_t j = 0; j < n; j++) {
+        y[j] = values[j] - mean;
+        variance += y[j] * y[j] / (double)n;
+    }
+    for (size_t i = 0; variance > 0.0 && i < k; i++)
+        alone(&points[i], k, y, n, variance, &indices[i]);
+    free(y);
+    return variance > 0.0 ? PR_OK : PR_ERR_VALIDITY;
+}
+
+bool pr_sensitivity_is_sure(double share, double error)
+{
+    return error <= 0.5 * share;
 }

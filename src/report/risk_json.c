@@ -74,6 +74,8 @@ static void put_inputs(pr_json *json, json_t *parent, const pr_risk *risk)
         pr_json_number(json, o, "first_error", input->rest.first_error);
         pr_json_number(json, o, "total", input->rest.total);
         pr_json_number(json, o, "total_error", input->rest.total_error);
+        pr_json_flag(json, o, "ranked",
+                     pr_sensitivity_is_sure(input->rest.total, input->rest.total_error));
     }
 }
 

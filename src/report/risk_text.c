@@ -49,9 +49,17 @@ static double weight_of(const pr_risk_input *input)
     return isnan(input->rest.total) ? -1.0 : input->rest.total;
 }
 
-/* Indices that differ by less than a thousandth are alike: the swing decides. */
+static bool is_ranked(const pr_risk_input *input)
+{
+    return pr_sensitivity_is_sure(input->rest.total, input->rest.total_error);
+}
+
+/* What can be told from chance first. Indices that differ by less than a thousandth are alike: the
+ * swing decides. */
 static bool comes_before(const pr_risk_input *a, const pr_risk_input *b)
 {
+    if (is_ranked(a) != is_ranked(b))
+        return is_ranked(a);
     if (fabs(weight_of(a) - weight_of(b)) > 1e-3)
         return weight_of(a) > weight_of(b);
     const double x = pr_risk_swing_s(a), y = pr_risk_swing_s(b);
@@ -160,12 +168,15 @@ static void say_causes(const pr_risk *risk, pr_risk_answer *answer)
                percent(risk->first[worst].frac).s);
     int order[PR_RISK_INPUTS_MAX];
     pr_risk_order(risk, order);
-    if (risk->base_rows > 0 && risk->sensitivity_status == PR_OK) {
+    if (risk->base_rows > 0 && risk->sensitivity_status == PR_OK &&
+        !is_ranked(&risk->input[order[0]])) {
+        append(line, " Too few samples to say what the rest hangs on.");
+    } else if (risk->base_rows > 0 && risk->sensitivity_status == PR_OK) {
         const char *most = risk->input[order[0]].spread.key;
         append(line, " The rest hangs on %s", most);
         const char *next = risk->n_inputs > 1 ? risk->input[order[1]].spread.key : "";
         const bool fits = strlen(line) + strlen(next) + sizeof ", then ." <= LINE_COLUMNS;
-        if (fits && risk->n_inputs > 1 && risk->input[order[1]].rest.total > 0.05)
+        if (fits && risk->n_inputs > 1 && is_ranked(&risk->input[order[1]]))
             append(line, ", then %s", next);
         append(line, ".");
     }
@@ -336,14 +347,18 @@ static pr_status write_holds(const pr_risk *risk, const pr_style *style, FILE *o
     return pr_grid_print(grid, out);
 }
 
-/* An error beyond the whole range of a share tells nothing: too few samples. */
+/* What cannot be told from chance: only that it is less than its value and two errors. */
 static pr_text index_text(double value, double error)
 {
     pr_text text = {"-"};
-    if (error >= 1.0)
+    if (isnan(value))
+        return text;
+    if (pr_sensitivity_is_sure(value, error))
+        snprintf(text.s, sizeof text.s, "%.2f ± %.2f", value, error);
+    else if (value + 2.0 * error < 1.0)
+        snprintf(text.s, sizeof text.s, "below %.2f", fmax(value + 2.0 * error, 0.01));
+    else
         return (pr_text){"unsure"};
-    if (!isnan(value))
-        snprintf(text.s, sizeof text.s, "%.2f ± %.2f", fabs(value) < 0.005 ? 0.0 : value, error);
     return text;
 }
 
@@ -367,13 +382,14 @@ static pr_status write_inputs(const pr_risk *risk, const pr_style *style, FILE *
     pr_grid_column(grid, "rest there", PR_ALIGN_RIGHT);
     pr_grid_column(grid, "alone", PR_ALIGN_RIGHT);
     pr_grid_column(grid, "in all", PR_ALIGN_RIGHT);
-    size_t small = 0;
+    size_t small = 0, unranked = 0;
     for (int k = 0; k < risk->n_inputs; k++) {
         const pr_risk_input *input = &risk->input[order[k]];
         if (pr_risk_hardly_matters(risk, input)) {
             small++;
             continue;
         }
+        unranked += !is_ranked(input);
         pr_grid_row(grid);
         pr_grid_cell(grid, input->spread.key);
         pr_grid_cell(grid, pr_risk_value(input, input->low, style->units).s);
@@ -384,8 +400,15 @@ static pr_status write_inputs(const pr_risk *risk, const pr_style *style, FILE *
         pr_grid_cell(grid, index_text(input->rest.total, input->rest.total_error).s);
     }
     const pr_status status = pr_grid_print(grid, out);
+    char text[SENTENCE_BYTES];
+    if (unranked > 0 && risk->sensitivity_status == PR_OK) {
+        snprintf(text, sizeof text,
+                 "The last %zu are too small to rank with %zu rows (in all: 'below'); more "
+                 "--samples rank more of them.",
+                 unranked, risk->base_rows);
+        pr_style_paragraph(style, out, text);
+    }
     if (small > 0) {
-        char text[SENTENCE_BYTES];
         snprintf(text, sizeof text,
                  "%zu more change the rest by less than a twentieth and make less than a hundredth "
                  "of its spread.",
