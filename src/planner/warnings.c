@@ -109,13 +109,13 @@ static void warn_of_link(const watch *w, pr_diag *diag)
     const pr_link_def *link = &w->def->link;
     if (w->most_link_A > link->rating_A) /* false for a NaN */
         SAY(diag,
-            "link: up to %.0f A go through it, rated for %.0f A, and its contacts may weld: fit a "
-            "bigger one, or part the batteries in pulls",
+            "link: up to %.0f A go through it, rated for %.0f A, and its contacts may weld: fit one "
+            "rated for more, or leave the batteries parted",
             w->most_link_A, link->rating_A);
     if (link->kind == PR_LINK_RELAY && w->pulls_opened > 0)
         SAY(diag,
             "link: the relay opens in %zu of %zu pulls and leaves the winch one battery: force it "
-            "closed in pulls, by its override or a hand switch",
+            "closed in pulls if its rating allows, or count on one",
             w->pulls_opened, w->pulls);
     if (w->most_switches >= HUNTING &&
         (link->kind == PR_LINK_RELAY || link->kind == PR_LINK_CHARGER))
