@@ -107,6 +107,8 @@ const pr_guide *pr_job_find_guide(const pr_job *job);
 bool pr_guide_rest(const pr_guide *guide, const pr_job *job, const pr_route *route, double *edge_s,
                    double *slope);
 
+/* What there is to tell of a route as a plan, whose cycles stay the route's; no ledgers. */
+void pr_plan_tell_route(pr_plan *plan, pr_plan_kind kind, const pr_job *job, const pr_route *route);
 /* Moves the route into a plan; the route is empty afterwards. */
 void pr_plan_take_route(pr_plan *plan, pr_plan_kind kind, const pr_job *job, pr_route *route);
 
@@ -128,8 +130,9 @@ pr_status pr_plan_make_variant(const pr_scenario *scenario, pr_plan_kind kind, c
 pr_status pr_meter_gap_find(pr_job *job, const pr_route *route, pr_meter_gap *gap);
 
 /* Chooses pull length, speeds and parts for least time (shortest.c), given the plans as needed and
- * even that were made with the job as it stands. The job is left as chosen. */
-pr_status pr_shortest_find(pr_job *job, int first_parts, const pr_plan *as_needed,
-                           const pr_plan *even, pr_route *route);
+ * even that were made with the job as it stands. The job is left as chosen. as_needed keeps what
+ * was tried with its pull length. */
+pr_status pr_shortest_find(pr_job *job, int first_parts, pr_plan *as_needed, const pr_plan *even,
+                           pr_route *route);
 
 #endif

@@ -252,7 +252,7 @@ static bool pulls_alike(const pr_job *job, const pr_route *route, const pr_plan 
 }
 
 /* Leaves the job with other choices. with_meter: as_needed has its gap. */
-static pr_status plan_shortest(planning *p, const pr_plan *as_needed, const pr_plan *even,
+static pr_status plan_shortest(planning *p, pr_plan *as_needed, const pr_plan *even,
                                bool with_meter, pr_plan *plan)
 {
     pr_route route = {0};
@@ -422,8 +422,10 @@ pr_status pr_plan_look_out(const pr_scenario *scenario, const pr_plan_set *set, 
 void pr_plan_free(pr_plan *plan)
 {
     free(plan->cycles);
+    free(plan->tried);
     plan->cycles = NULL;
-    plan->n_cycles = 0;
+    plan->tried = NULL;
+    plan->n_cycles = plan->n_tried = 0;
 }
 
 void pr_plan_set_free(pr_plan_set *set)

@@ -78,6 +78,9 @@ typedef struct pr_plan {
     pr_meter_gap meter;     /* after the first pull */
     double charge_error_frac, energy_error_frac; /* ledgers of the plan's own run */
     unsigned long simulations;
+    /* as needed: the same with other engine speeds or parts, as far as tried; without cycles */
+    size_t n_tried;
+    struct pr_plan *tried; /* owned */
 } pr_plan;
 
 typedef struct pr_plan_set {

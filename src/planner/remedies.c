@@ -414,11 +414,30 @@ bool pr_remedies_wanted(const pr_plan *as_needed)
            (!as_needed->go || as_needed->binding_stop != PR_STOP_TIME);
 }
 
+/* The throttle as the search for the shortest plan tried it already; NULL: it did not. */
+static const pr_plan *find_tried(const context *c, const pr_scenario *changed, pr_remedy_kind kind)
+{
+    for (size_t i = 0; kind == PR_REMEDY_HAND_THROTTLE && i < c->plan->n_tried; i++) {
+        const pr_plan *p = &c->plan->tried[i];
+        if (p->parts == c->plan->parts && p->pull_s == changed->plan.pull_s &&
+            p->pull_rpm == changed->plan.pull_rpm && p->rest_rpm == changed->plan.rest_rpm)
+            return p;
+    }
+    return NULL;
+}
+
 static void evaluate(const context *c, const pr_scenario *changed, pr_remedy *remedy,
                      unsigned long *simulations)
 {
     pr_plan plan;
-    remedy->status = pr_plan_make_variant(changed, PR_PLAN_AS_NEEDED, c->plan, &plan);
+    const pr_plan *tried = find_tried(c, changed, remedy->kind);
+    if (tried != NULL) {
+        plan = *tried; /* owns nothing */
+        plan.simulations = 0;
+        remedy->status = PR_OK;
+    } else {
+        remedy->status = pr_plan_make_variant(changed, PR_PLAN_AS_NEEDED, c->plan, &plan);
+    }
     remedy->saved_s = remedy->gained_m = PR_NAN;
     if (remedy->status == PR_OK) {
         remedy->go = plan.go;

@@ -185,7 +185,7 @@ static void find_binding(pr_plan *plan)
     }
 }
 
-void pr_plan_take_route(pr_plan *plan, pr_plan_kind kind, const pr_job *job, pr_route *route)
+void pr_plan_tell_route(pr_plan *plan, pr_plan_kind kind, const pr_job *job, const pr_route *route)
 {
     *plan = (pr_plan){
         .kind = kind,
@@ -216,6 +216,11 @@ void pr_plan_take_route(pr_plan *plan, pr_plan_kind kind, const pr_job *job, pr_
             plan->rest_s = fmax(plan->rest_s, plan->cycles[i].rest_s);
     gather_extremes(plan);
     find_binding(plan);
+}
+
+void pr_plan_take_route(pr_plan *plan, pr_plan_kind kind, const pr_job *job, pr_route *route)
+{
+    pr_plan_tell_route(plan, kind, job, route);
     if (route->n > 0)
         pr_sim_ledger_error(job->system, &job->start, &route->after[route->n - 1],
                             &plan->charge_error_frac, &plan->energy_error_frac);

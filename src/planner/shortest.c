@@ -15,6 +15,7 @@
 #include "base/number.h"
 
 #include <math.h>
+#include <stdlib.h>
 
 enum { SPEEDS_MAX = 3, PARTS_MAX = 4, LENGTHS_MAX = 7, PULLS_MAX = 100 };
 static const double NEAR = 1.05, FAR_AWAY_s = 1e9, STRIDE_s = 15.0, WORTHWHILE = 0.001;
@@ -32,6 +33,7 @@ typedef struct shortest {
     pr_job *job;
     pr_route *route, spare; /* route: of the best; empty while that is the plan known before */
     choice best, known;     /* known: the plan known before */
+    pr_plan *as_needed;     /* that plan */
     double pulling_s;       /* of that: pulls times their length */
 } shortest;
 
@@ -82,8 +84,24 @@ static bool is_known(const shortest *s, const choice *c)
            c->pull_rpm == s->known.pull_rpm && c->rest_rpm == s->known.rest_rpm;
 }
 
-/* Plans a candidate and fills in its cost; keeps it when it is better than the best so far. */
-static pr_status try_choice(shortest *s, choice *c)
+/* Keeps what a candidate like the known plan came to: remedies ask for the same. */
+static void note_tried(shortest *s)
+{
+    pr_plan *plan = s->as_needed;
+    if (s->spare.gave_up || s->job->pull_s != plan->pull_s)
+        return;
+    pr_plan *more = realloc(plan->tried, (plan->n_tried + 1) * sizeof *more);
+    if (more == NULL)
+        return; /* it will be planned again */
+    plan->tried = more;
+    pr_plan *tried = &more[plan->n_tried++];
+    pr_plan_tell_route(tried, PR_PLAN_AS_NEEDED, s->job, &s->spare);
+    tried->cycles = NULL;
+}
+
+/* Plans a candidate and fills in its cost; keeps it when it is better than the best so far. One
+ * that takes `near` times as long as the best is given up. */
+static pr_status try_choice(shortest *s, choice *c, double near)
 {
     if (is_known(s, c)) { /* no better than the best; leaves its place in the spare */
         c->cost_s = s->known.cost_s;
@@ -93,11 +111,12 @@ static pr_status try_choice(shortest *s, choice *c)
     pr_status status = set_choice(s->job, c);
     if (status != PR_OK)
         return status;
-    s->job->give_up_s = s->best.cost_s < FAR_AWAY_s / 2.0 ? NEAR * s->best.cost_s + 1.0 : PR_INF;
+    s->job->give_up_s = s->best.cost_s < FAR_AWAY_s / 2.0 ? near * s->best.cost_s + 1.0 : PR_INF;
     status = pr_rests_as_needed(s->job, &s->spare);
     s->job->give_up_s = PR_INF;
     if (status != PR_OK)
         return status;
+    note_tried(s);
     c->cost_s = s->spare.gave_up
                     ? PR_INF
                     : cost_s(s->spare.go, s->spare.end_s, pr_route_travel_m(&s->spare));
@@ -192,7 +211,7 @@ static pr_status search_lengths(shortest *s, const choice *first)
         c.pull_s = next_length_s(&l, least_s, most_s);
         if (isnan(c.pull_s))
             break;
-        const pr_status status = try_choice(s, &c);
+        const pr_status status = try_choice(s, &c, NEAR);
         if (status != PR_OK)
             return status;
         insert(&l, &c);
@@ -219,7 +238,7 @@ static pr_status lower_speeds(shortest *s, const double rpm[], int n, bool in_pu
         if (rpm[i] >= *chosen_rpm)
             break;
         *chosen_rpm = rpm[i];
-        const pr_status status = try_choice(s, &c);
+        const pr_status status = try_choice(s, &c, 1.0 + NOISE_WORTH);
         if (status != PR_OK || compare(&c, &s->best) == 0) /* it is the best now */
             return status;
         if (is_as_good(s, &c)) {
@@ -247,7 +266,7 @@ static pr_status search_all(shortest *s, int first_parts)
                                .pull_rpm = pull_rpm[n_pull - 1],
                                .rest_rpm = rest_rpm[n_rest - 1],
                                .parts = parts};
-        status = try_choice(s, &with[parts]);
+        status = try_choice(s, &with[parts], NEAR);
     }
     for (int parts = first_parts; parts <= last_parts && status == PR_OK; parts++)
         if (with[parts].cost_s <= NEAR * s->best.cost_s)
@@ -316,12 +335,13 @@ static pr_status consider_known_even(shortest *s, const pr_plan *even)
     return status;
 }
 
-pr_status pr_shortest_find(pr_job *job, int first_parts, const pr_plan *as_needed,
-                           const pr_plan *even, pr_route *route)
+pr_status pr_shortest_find(pr_job *job, int first_parts, pr_plan *as_needed, const pr_plan *even,
+                           pr_route *route)
 {
     shortest s = {.job = job,
                   .route = route,
                   .best = known_choice(as_needed),
+                  .as_needed = as_needed,
                   .pulling_s = (double)as_needed->n_cycles * as_needed->pull_s};
     s.known = s.best;
     if (!(job->overload.at_m > 0.0)) /* no parts at hand move it */
