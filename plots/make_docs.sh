@@ -71,6 +71,7 @@ draw physics-rigging.svg models series-9500 --plot-kind rigging
 draw physics-motor.svg models series-9500
 draw physics-motor-heat.svg models series-9500 --plot-kind heat
 draw physics-cranking.svg models diesel-4
+draw physics-links.svg models relay-13.3
 
 # measured
 draw_measured measured.svg

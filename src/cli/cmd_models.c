@@ -63,13 +63,13 @@ static pr_status write_list(const void *what, const pr_cli *cli, FILE *out)
  */
 static void write_around(const char *kind, const char *name, char *text, size_t size)
 {
-    const bool is_surface = strcmp(kind, "surface") == 0;
+    const bool is_surface = strcmp(kind, "surface") == 0, is_link = strcmp(kind, "link") == 0;
 #define CHOICE(what, usual) (strcmp(kind, what) == 0 ? name : (usual))
     snprintf(text, size,
              "title: \"%s\"\nair_temperature: 25 degC\nvehicle: {weight: 2500 kg}\nengine: %s\n"
              "battery: %s\nalternator: %s\nwinch: {use: %s, blocks: 3}\nloads: [%s]\n"
              "cables: {winch: {%s: %s, length: 2 m, fuse: {use: %s, rating: %s}}}\n"
-             "recovery: {surface: %s, distance: 10 m%s}\n",
+             "recovery: {surface: %s, distance: 10 m%s}\n%s%s\n",
              name, CHOICE("engine", "petrol-6"), CHOICE("battery", "flooded-70-starter"),
              CHOICE("alternator", "plate-110"), CHOICE("winch", "series-9500"),
              CHOICE("load", "fuel-pump"), "use", CHOICE("cable", "35-mm2"),
@@ -77,7 +77,8 @@ static void write_around(const char *kind, const char *name, char *text, size_t 
              strcmp(name, "blade") == 0      ? "30 A"
              : strstr(name, "blade") != NULL ? "60 A"
                                              : "200 A",
-             CHOICE("surface", "grass"), is_surface ? ", slope: 0 %" : "");
+             CHOICE("surface", "grass"), is_surface ? ", slope: 0 %" : "",
+             is_link ? "second_battery: flooded-70-starter\nlink: " : "", is_link ? name : "");
 #undef CHOICE
 }
 
@@ -165,7 +166,8 @@ static bool kind_of_entry(const char *kind, pr_curve_kind *curve)
     } list[] = {{"battery", PR_CURVE_BATTERY}, {"alternator", PR_CURVE_ALTERNATOR},
                 {"winch", PR_CURVE_WINCH},     {"engine", PR_CURVE_CRANKING},
                 {"surface", PR_CURVE_GROUND},  {"cable", PR_CURVE_CABLE},
-                {"fuse", PR_CURVE_FUSE},       {"load", PR_CURVE_LOAD}};
+                {"fuse", PR_CURVE_FUSE},       {"load", PR_CURVE_LOAD},
+                {"link", PR_CURVE_LINK}};
     for (size_t i = 0; i < sizeof list / sizeof *list; i++)
         if (strcmp(list[i].kind, kind) == 0) {
             *curve = list[i].curve;

@@ -12,7 +12,7 @@ static int run(const pr_cli *cli);
 static const pr_option options[] = {
     PR_OPTION_PLOT_KIND("recovery (all of it), cycle (one pull), rests (by pull length), battery, "
                         "alternator, winch, heat (of its motor), ground, rigging, starter, cable "
-                        "(of the winch), fuse"),
+                        "(of the winch), fuse, link (of two batteries)"),
     PR_OPTION_PLOT_CYCLE,
     {NULL, 0, NULL, NULL, false}};
 

@@ -24,6 +24,7 @@ static const struct {
     {"cable", PR_PLOT_CURVES, PR_CURVE_CABLE},
     {"fuse", PR_PLOT_CURVES, PR_CURVE_FUSE},
     {"load", PR_PLOT_CURVES, PR_CURVE_LOAD},
+    {"link", PR_PLOT_CURVES, PR_CURVE_LINK},
 };
 enum { KINDS = sizeof kinds / sizeof kinds[0] };
 

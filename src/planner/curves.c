@@ -64,7 +64,8 @@ static const maker makers[PR_CURVE_KINDS] = {
     [PR_CURVE_WINCH] = pr_curves_winch,       [PR_CURVE_HEAT] = pr_curves_heat,
     [PR_CURVE_GROUND] = pr_curves_ground,     [PR_CURVE_RIGGING] = pr_curves_rigging,
     [PR_CURVE_CRANKING] = pr_curves_cranking, [PR_CURVE_CABLE] = pr_curves_cable,
-    [PR_CURVE_FUSE] = pr_curves_fuse,         [PR_CURVE_LOAD] = pr_curves_load};
+    [PR_CURVE_FUSE] = pr_curves_fuse,         [PR_CURVE_LOAD] = pr_curves_load,
+    [PR_CURVE_LINK] = pr_curves_link};
 
 pr_status pr_curves_make(const pr_scenario *scenario, pr_curve_kind kind, pr_curves *curves)
 {

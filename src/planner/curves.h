@@ -46,6 +46,7 @@ typedef enum pr_curve_kind {
     PR_CURVE_CABLE,      /* of the winch: temperature in a pull, drop by length */
     PR_CURVE_FUSE,       /* seconds to open; of the winch cable's fuse */
     PR_CURVE_LOAD,       /* amps against voltage; of the first load */
+    PR_CURVE_LINK,       /* between batteries: amps against volts, when it is closed */
     PR_CURVE_KINDS
 } pr_curve_kind;
 
@@ -69,5 +70,6 @@ pr_status pr_curves_cranking(const pr_scenario *scenario, const pr_system *syste
 pr_status pr_curves_cable(const pr_scenario *scenario, const pr_system *system, pr_curves *out);
 pr_status pr_curves_fuse(const pr_scenario *scenario, const pr_system *system, pr_curves *out);
 pr_status pr_curves_load(const pr_scenario *scenario, const pr_system *system, pr_curves *out);
+pr_status pr_curves_link(const pr_scenario *scenario, const pr_system *system, pr_curves *out);
 
 #endif

@@ -16,7 +16,7 @@ KINDS = ["recovery", "cycle", "rests", "battery", "alternator", "winch", "heat",
          "rigging", "starter", "cable"]
 MODELS = ["lifepo4-100-deep", "old-50", "one-wire-100", "magnet-2000", "series-12000-24v",
           "series-9500-columns", "diesel-8", "bog", "20-awg", "4-0-awg", "blade", "breaker",
-          "fuel-pump", "headlamps-halogen"]
+          "fuel-pump", "headlamps-halogen", "hand-switch", "relay-13.3", "diode-120", "charger-20"]
 BEGINS = {"svg": b"<?xml", "png": b"\x89PNG", "pdf": b"%PDF"}
 # quotes, gnuplot's own escapes and commands, markup, format characters
 HOSTILE = "it's {/Bold=40 x}_a^b @c ~d `id` %s %d <b>&amp; \\n ';system('touch pwned');print'"
@@ -72,6 +72,12 @@ def check_kinds(demo):
 def check_models():
     for name in MODELS:
         drawn(f"{name}.svg", "models", name)
+    text = drawn("relay.svg", "models", "relay-13.4")
+    expect("closes, 13.4 V" in text and "opens, 12.9 V" in text and "rated 160 A" in text,
+           "relay: the picture lost its thresholds or its rating")
+    text = drawn("joined.svg", "plan", os.path.join(SOURCE, "scenarios", "two-batteries.yaml"),
+                 "--plot-kind", "link")
+    expect("Main post, V" in text, "plan: no picture of its link")
     for kind in ("winch", "heat", "rigging"):
         drawn(f"model-{kind}.svg", "models", "magnet-4500", "--plot-kind", kind)
 
@@ -97,7 +103,7 @@ def check_refusals(demo):
             (["plan", demo, "--plot", "a.svg", "--plot-kind", "fuse"], "nothing to draw"),
             (["plan", demo, "--plot", "a.txt", "--plot-kind", "winch"], "must end in"),
             (["models", "--plot", "a.svg"], "give its NAME"),
-            (["models", "relay-13.3", "--plot", "a.svg"], "no picture is made of a link"),
+            (["plan", demo, "--plot", "a.svg", "--plot-kind", "link"], "nothing to draw"),
             (["models", "plate-110", "--plot", "a.svg", "--plot-kind", "heat"], "of a winch")):
         status, said = run(*words)
         expect(status == 2 and saying in said, f"{' '.join(words[2:])}: status {status}: {said}")
