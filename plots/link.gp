@@ -28,15 +28,16 @@ set rmargin at screen 0.46
 set xrange [-0.5:1.7]
 set xtics 0.5
 top = most(THIS_max, SWITCH_max)
-set yrange [1.08 * least(THIS_min, SWITCH_min):1.08 * top]
-set ytics nice_step(1.4 * top, 6)
+# above all lines there is room for the key
+set yrange [1.08 * least(THIS_min, SWITCH_min):1.45 * top]
+set ytics nice_step(1.8 * top, 7)
 set xlabel 'V more at the main post (second: 12.5 V)' offset 0, 0.3
 heading = sprintf('Current while closed, A; wires %.1f mohm', wires_mohm)
 @page_head
 @panel_head
 set key at graph 0.03, graph 0.985 left top vertical Left reverse font ',10.5'
 set arrow from -0.5, 0 to 1.7, 0 nohead linestyle 10 back
-if (rating_A == rating_A && rating_A < 1.08 * top) {
+if (rating_A == rating_A && rating_A < 1.05 * top) {
     set arrow from -0.5, rating_A to 1.7, rating_A nohead linestyle 9 front
     set label sprintf('rated %.0f A', rating_A) at -0.47, rating_A left offset 0, -0.65 font ',10' textcolor rgb ink_text front
 }
