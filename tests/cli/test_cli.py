@@ -226,6 +226,50 @@ class Run(Case):
         self.assertTrue(text.startswith("BREAKS in phase 1 (pull, from 0:00): the winch stalled."))
 
 
+class Settled(Case):
+    """Charge in the middle of a pull of 300 A for 40 s, again and again, by the whole program. With
+    110 A at 14.4 V on the posts the design expects about 90 % with rests of 4 min, 80 % with 2 min
+    and 10 to 20 points less at 0 degC; a real alternator of that plate gives less when hot."""
+    IDEAL = ("{rated_current: 110 A, output_table: [[1050 rpm, 0 A], [1100 rpm, 109 A], "
+             "[6000 rpm, 110 A]], droop: 0.1 mohm, set_voltage: 14.4 V, set_voltage_slope: 0 mV/K}")
+
+    def pulls(self, alternator, cable, rest, air="25 degC"):
+        path = self.path("pulls.yaml", f"""
+air_temperature: {air}
+engine: {{use: petrol-6, fast_idle: 1500 rpm}}
+battery: {{use: flooded-70-starter, state_of_charge: 100 %}}
+alternator: {alternator}
+winch: none
+cables: {{winch: none, alternator: {cable}}}
+recovery: {{current: 300 A}}
+plan: {{pulls: 40, pull: 40 s}}
+schedule:
+  - repeat: 40
+    steps: [{{pull: 40 s, engine: fast idle}}, {{rest: {rest}, engine: fast idle}}]
+""")
+        result = call("run", "--json", path)
+        self.assertIn(result.returncode, (DONE, NO), result.stderr)
+        phases = json.loads(result.stdout)["phases"]
+        at = [k for k, phase in enumerate(phases) if phase["activity"] == "pull"]
+        self.assertEqual(len(at), 40)
+        return [50.0 * (phases[k - 1]["soc_end_frac"] + phases[k]["soc_end_frac"]) for k in at]
+
+    def test_ideal_alternator(self):
+        warm = [self.pulls(self.IDEAL, "none", rest)[19] for rest in ("4 min", "2 min")]
+        cold = [self.pulls(self.IDEAL, "none", rest, "0 degC")[19] for rest in ("4 min", "2 min")]
+        self.assertAlmostEqual(warm[0], 90.0, delta=3.0)
+        self.assertAlmostEqual(warm[1], 80.0, delta=3.0)
+        for k in range(2):
+            self.assertTrue(10.0 <= warm[k] - cold[k] <= 20.0, (warm, cold))
+
+    def test_alternator_of_the_catalogue(self):
+        cable = "{size: 6 AWG, length: 1.5 m}"
+        patient = self.pulls("plate-110", cable, "4 min")
+        hasty = self.pulls("plate-110", cable, "2 min")
+        self.assertTrue(82.0 < patient[19] < 86.0 and abs(patient[39] - patient[19]) < 1.0)
+        self.assertTrue(71.0 < hasty[19] < 75.0 and 67.0 < hasty[39] < 71.0, (hasty[19], hasty[39]))
+
+
 class Check(Case):
     def test_all_files_in_one_run(self):
         good = GO
