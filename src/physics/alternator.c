@@ -66,6 +66,16 @@ pr_alternator_def pr_alternator_def_default(void)
     };
 }
 
+void pr_alternator_def_scale(pr_alternator_def *def, double rated_A)
+{
+    const double factor = rated_A / def->rated_A;
+    def->rated_A = rated_A;
+    def->idle_A *= factor; /* NaN stays NaN */
+    def->belt_limit_W *= factor;
+    for (int i = 0; i < def->n_points; i++)
+        def->point_A[i] *= factor;
+}
+
 static bool within(double x, double low, double high)
 {
     return x >= low && x <= high; /* false for NaN */

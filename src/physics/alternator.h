@@ -56,6 +56,8 @@ typedef struct pr_alternator_branch {
 } pr_alternator_branch;
 
 pr_alternator_def pr_alternator_def_default(void);
+/* The same alternator in another size: its whole curve, and a belt that goes with it. */
+void pr_alternator_def_scale(pr_alternator_def *def, double rated_A);
 pr_status pr_alternator_derive(const pr_alternator_def *def, pr_alternator *alternator);
 pr_alternator_state pr_alternator_state_at(const pr_alternator *alternator, double T_degC);
 

@@ -312,12 +312,7 @@ static pr_status carries(bench *b, const pr_budget_situation *s, double rating_A
 {
     pr_status status = set_loads(b, s->load_on, s->ambient_degC, false, &b->peak);
     pr_alternator_def def = b->scenario->system.alternator;
-    const double factor = rating_A / def.rated_A;
-    def.rated_A = rating_A;
-    def.idle_A *= factor;
-    def.belt_limit_W *= factor; /* a belt that goes with it */
-    for (int i = 0; i < def.n_points; i++)
-        def.point_A[i] *= factor;
+    pr_alternator_def_scale(&def, rating_A);
     pr_outputs o;
     if (status == PR_OK)
         status = pr_alternator_derive(&def, &b->peak.alternator);
@@ -328,31 +323,37 @@ static pr_status carries(bench *b, const pr_budget_situation *s, double rating_A
     return status;
 }
 
-static pr_status recommend_rating(bench *b, pr_budget *budget)
+double pr_usual_alternator_A(int i)
 {
     static const double usual_A[] = {45.0,  55.0,  70.0,  90.0,  110.0, 130.0,
                                      160.0, 200.0, 250.0, 300.0, 350.0};
     enum { SIZES = sizeof usual_A / sizeof *usual_A };
+    return i >= 0 && i < SIZES ? usual_A[i] : PR_NAN;
+}
+
+static pr_status recommend_rating(bench *b, pr_budget *budget)
+{
     pr_budget_alternator *a = &budget->alternator;
     a->by_load_A = HEADROOM * a->most_load_A;
-    a->by_idle_A = usual_A[0];
+    a->by_idle_A = pr_usual_alternator_A(0);
     for (int k = 0, i = 0; k < budget->n_situations; k++) {
         bool enough = false;
-        for (; i < SIZES && !enough; i += !enough) {
-            const pr_status status = carries(b, &budget->situation[k], usual_A[i], &enough);
+        for (; !isnan(pr_usual_alternator_A(i)) && !enough; i += !enough) {
+            const pr_status status =
+                carries(b, &budget->situation[k], pr_usual_alternator_A(i), &enough);
             if (status != PR_OK)
                 return status;
             if (!enough)
                 a->idle_situation = k;
         }
-        a->by_idle_A = enough ? usual_A[i] : PR_NAN;
+        a->by_idle_A = enough ? pr_usual_alternator_A(i) : PR_NAN;
         if (!enough)
             break;
     }
-    a->recommended_A = PR_NAN;
-    for (int i = SIZES - 1; i >= 0; i--)
-        if (usual_A[i] >= a->by_load_A && usual_A[i] >= a->by_idle_A)
-            a->recommended_A = usual_A[i];
+    int i = 0;
+    while (pr_usual_alternator_A(i) < a->by_load_A || pr_usual_alternator_A(i) < a->by_idle_A)
+        i++;
+    a->recommended_A = isnan(a->by_idle_A) ? PR_NAN : pr_usual_alternator_A(i);
     return PR_OK;
 }
 

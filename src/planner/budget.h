@@ -120,6 +120,9 @@ typedef struct pr_budget {
 /* Smallest margin and shortest time matter most to the caller; nothing is rounded here. */
 pr_status pr_budget_make(const pr_scenario *scenario, pr_budget *budget, pr_diag *diag);
 const char *pr_fusing_key(pr_fusing fusing);
+/* Sizes that alternators usually come in, from the least, i = 0; NaN beyond the largest. Common
+ * practice, no source. */
+double pr_usual_alternator_A(int i);
 
 /* What the link between two batteries carries in a pull and the rest after it (budget_link.c). */
 typedef struct pr_budget_link {

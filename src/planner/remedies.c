@@ -2,19 +2,23 @@
  *
  *     hand throttle      the next of fast idle, highest speed above the speeds of the plan
  *     loads off          what neither stops the engine nor is essential nor is switched by a
- *                        thermostat: off in pulls, or altogether
+ *                        thermostat: off in pulls, or altogether; in pulls also what is essential
+ *                        for driving and has a switch (`when` names pulls, not the engine): lamps
  *     block              one part of line more
  *     lower layer        all usable rope out at the start
  *     shorter pulls      half the pull, where there is a way to go and not a number of pulls
  *     warm battery       25 degC at the start
  *     jump               a battery like the first, full, by 4 m of leads of 25 mm2 (3 AWG is 26.7);
  *                        the other vehicle's alternator is not counted
- *     second battery     like the first and as full, joined as the link's defaults have it
+ *     second battery     like the first and as full, joined as the link's defaults have it; behind
+ *                        a diode or charger, which only fill, it feeds the winch
  *     bigger battery     capacity and cranking amps x 1.4, reserve minutes x 1.4^1.18
  *     alternator         one or two steps up the ladder of usual sizes
  *     cable              two gauges thicker, or the next but one metric size
  *     winch fuse         when it opened in a pull: the one that `budget` recommends, with a thicker
  *                        cable when none is right for this one
+ *     all that is free   every free change that helps by itself, together, where that is worth half
+ *                        a minute or half a metre more than the best of them
  *
  * Pull length, engine speeds and parts of line stay as planned unless they are the change. Sizes
  * and factors are our choice of what can be had; common practice, no source. */
@@ -32,7 +36,8 @@ static const double WORTH_s = 30.0, WORTH_m = 0.5;
 
 typedef struct context {
     const pr_scenario *scenario;
-    const pr_plan *plan; /* as it stands */
+    const pr_plan *plan;        /* as it stands */
+    const pr_remedy_list *list; /* found so far */
 } context;
 
 /* Changes a copy of the scenario and says how; false: does not apply. */
@@ -61,6 +66,14 @@ static bool is_spare(const pr_load_def *load)
     return !load->stops_engine && !load->essential && load->cycling != PR_CYCLE_THERMOSTAT;
 }
 
+/* Needed for driving, but not for a pull, and not wired to run with the engine. */
+static bool is_spare_in_pulls(const pr_load_def *load)
+{
+    const bool has_switch = (load->when & (PR_WHEN_ALWAYS | PR_WHEN_ENGINE)) == 0;
+    return is_spare(load) || (has_switch && !load->stops_engine && load->essential &&
+                              load->cycling != PR_CYCLE_THERMOSTAT);
+}
+
 static double nominal_A(const pr_load_def *load)
 {
     const double each_A = isnan(load->amps_A) ? load->watts_W / load->reference_V : load->amps_A;
@@ -71,16 +84,19 @@ static bool loads_off_in_pulls(const context *c, pr_scenario *changed, char *tex
 {
     (void)c;
     double off_A = 0.0;
+    bool lamps = false;
     for (int i = 0; i < changed->system.n_loads; i++) {
         pr_load_def *load = &changed->system.load[i].def;
         const unsigned running = PR_WHEN_ALWAYS | PR_WHEN_ENGINE;
-        if (!is_spare(load) || (load->when & (running | PR_WHEN_PULLING)) == 0)
+        if (!is_spare_in_pulls(load) || (load->when & (running | PR_WHEN_PULLING)) == 0)
             continue;
+        lamps = lamps || load->essential;
         load->when =
             (load->when & (running | PR_WHEN_RESTING)) != 0 ? PR_WHEN_RESTING : PR_WHEN_NEVER;
         off_A += nominal_A(load);
     }
-    snprintf(text, size, "switch off in pulls what the engine does not need (%.0f A)", off_A);
+    snprintf(text, size, "switch off in pulls what the engine does not need%s (%.0f A)",
+             lamps ? ", lamps too: use a torch" : "", off_A);
     return off_A >= 0.5;
 }
 
@@ -226,7 +242,18 @@ static bool second_relay(const context *c, pr_scenario *changed, char *text, siz
     return add_battery(changed, PR_LINK_RELAY);
 }
 
-/* The charger only fills: the winch moves to the battery behind it, the starter keeps its own. */
+/* A diode or charger only fills: the winch moves to the battery behind it, the starter keeps its
+ * own. */
+static bool second_diode(const context *c, pr_scenario *changed, char *text, size_t size)
+{
+    (void)c;
+    if (!changed->system.has_winch || !add_battery(changed, PR_LINK_DIODE))
+        return false;
+    changed->system.winch_post = PR_POST_SECOND;
+    snprintf(text, size, "second battery for the winch alone, filled through an isolator diode");
+    return true;
+}
+
 static bool second_charger(const context *c, pr_scenario *changed, char *text, size_t size)
 {
     (void)c;
@@ -263,21 +290,16 @@ static bool bigger_battery(const context *c, pr_scenario *changed, char *text, s
 
 static bool bigger_alternator(pr_scenario *changed, int steps, char *text, size_t size)
 {
-    static const double ladder_A[] = {45.0, 55.0, 70.0, 90.0, 110.0, 130.0, 160.0, 200.0, 250.0};
-    enum { SIZES = sizeof ladder_A / sizeof *ladder_A };
     if (!changed->system.has_alternator)
         return false;
     pr_alternator_def *a = &changed->system.alternator;
     int i = 0;
-    while (i < SIZES && ladder_A[i] < a->rated_A * 1.05)
+    while (pr_usual_alternator_A(i) < a->rated_A * 1.05)
         i++;
-    if (i + steps - 1 >= SIZES)
+    const double rated_A = pr_usual_alternator_A(i + steps - 1);
+    if (isnan(rated_A))
         return false;
-    const double factor = ladder_A[i + steps - 1] / a->rated_A;
-    a->rated_A *= factor;
-    a->idle_A *= factor;
-    for (int k = 0; k < a->n_points; k++)
-        a->point_A[k] *= factor;
+    pr_alternator_def_scale(a, rated_A);
     snprintf(text, size, "alternator of %.0f A", a->rated_A);
     return true;
 }
@@ -373,27 +395,51 @@ static bool winch_fuse(const context *c, pr_scenario *changed, char *text, size_
     return true;
 }
 
+static bool all_free(const context *c, pr_scenario *changed, char *text, size_t size);
+
 static const struct {
     pr_effort effort;
     apply_fn apply;
+    const char *words; /* in a list of several; those that may be free */
 } remedies[PR_REMEDY_COUNT] = {
-    [PR_REMEDY_HAND_THROTTLE] = {PR_EFFORT_FREE, hand_throttle},
-    [PR_REMEDY_LOADS_OFF_IN_PULLS] = {PR_EFFORT_FREE, loads_off_in_pulls},
-    [PR_REMEDY_LOADS_OFF] = {PR_EFFORT_FREE, loads_off},
-    [PR_REMEDY_BLOCK] = {PR_EFFORT_BUY, block}, /* free when it is at hand */
-    [PR_REMEDY_LOWER_LAYER] = {PR_EFFORT_FREE, lower_layer},
-    [PR_REMEDY_SHORTER_PULLS] = {PR_EFFORT_FREE, shorter_pulls},
-    [PR_REMEDY_WARM_BATTERY] = {PR_EFFORT_BORROW, warm_battery},
-    [PR_REMEDY_JUMP] = {PR_EFFORT_BORROW, jump},
-    [PR_REMEDY_SECOND_SWITCH] = {PR_EFFORT_BUY, second_switch},
-    [PR_REMEDY_SECOND_RELAY] = {PR_EFFORT_BUY, second_relay},
-    [PR_REMEDY_SECOND_CHARGER] = {PR_EFFORT_BUY, second_charger},
-    [PR_REMEDY_BIGGER_BATTERY] = {PR_EFFORT_BUY, bigger_battery},
-    [PR_REMEDY_ALTERNATOR_ONE_UP] = {PR_EFFORT_BUY, alternator_one_up},
-    [PR_REMEDY_ALTERNATOR_TWO_UP] = {PR_EFFORT_BUY, alternator_two_up},
-    [PR_REMEDY_THICKER_CABLE] = {PR_EFFORT_BUY, thicker_cable},
-    [PR_REMEDY_WINCH_FUSE] = {PR_EFFORT_BUY, winch_fuse},
+    [PR_REMEDY_HAND_THROTTLE] = {PR_EFFORT_FREE, hand_throttle, "hand throttle"},
+    [PR_REMEDY_LOADS_OFF_IN_PULLS] = {PR_EFFORT_FREE, loads_off_in_pulls, "loads off in pulls"},
+    [PR_REMEDY_LOADS_OFF] = {PR_EFFORT_FREE, loads_off, "loads off in rests too"},
+    [PR_REMEDY_BLOCK] = {PR_EFFORT_BUY, block, "one part of line more"}, /* free when at hand */
+    [PR_REMEDY_LOWER_LAYER] = {PR_EFFORT_FREE, lower_layer, "all the rope out"},
+    [PR_REMEDY_SHORTER_PULLS] = {PR_EFFORT_FREE, shorter_pulls, "shorter pulls"},
+    [PR_REMEDY_WARM_BATTERY] = {PR_EFFORT_BORROW, warm_battery, ""},
+    [PR_REMEDY_JUMP] = {PR_EFFORT_BORROW, jump, ""},
+    [PR_REMEDY_SECOND_SWITCH] = {PR_EFFORT_BUY, second_switch, ""},
+    [PR_REMEDY_SECOND_RELAY] = {PR_EFFORT_BUY, second_relay, ""},
+    [PR_REMEDY_SECOND_DIODE] = {PR_EFFORT_BUY, second_diode, ""},
+    [PR_REMEDY_SECOND_CHARGER] = {PR_EFFORT_BUY, second_charger, ""},
+    [PR_REMEDY_BIGGER_BATTERY] = {PR_EFFORT_BUY, bigger_battery, ""},
+    [PR_REMEDY_ALTERNATOR_ONE_UP] = {PR_EFFORT_BUY, alternator_one_up, ""},
+    [PR_REMEDY_ALTERNATOR_TWO_UP] = {PR_EFFORT_BUY, alternator_two_up, ""},
+    [PR_REMEDY_THICKER_CABLE] = {PR_EFFORT_BUY, thicker_cable, ""},
+    [PR_REMEDY_WINCH_FUSE] = {PR_EFFORT_BUY, winch_fuse, ""},
+    [PR_REMEDY_ALL_FREE] = {PR_EFFORT_FREE, all_free, ""},
 };
+
+/* Those before it have been planned, each by itself. */
+static bool all_free(const context *c, pr_scenario *changed, char *text, size_t size)
+{
+    size_t n = 0, used = (size_t)snprintf(text, size, "all that is free, at once");
+    for (size_t i = 0; i < c->list->n; i++) {
+        const pr_remedy *r = &c->list->remedy[i];
+        const bool helps = r->turns_to_go || r->saved_s > 0.0 || r->gained_m > 0.0;
+        char its_text[PR_TEXT_MAX];
+        if (r->effort != PR_EFFORT_FREE || r->status != PR_OK || !helps)
+            continue;
+        /* loads may be off already: by the other of the two */
+        (void)remedies[r->kind].apply(c, changed, its_text, sizeof its_text);
+        if (used < size)
+            used += (size_t)snprintf(text + used, size - used, "%s%s", n++ > 0 ? ", " : ": ",
+                                     remedies[r->kind].words);
+    }
+    return n >= 2;
+}
 
 const char *pr_effort_name(pr_effort effort)
 {
@@ -493,6 +539,22 @@ static int compare(const void *left, const void *right)
     return (int)a->kind - (int)b->kind;
 }
 
+/* Several at once, against the best of them alone: worth the trouble? */
+static bool adds_enough(const pr_remedy_list *list, const pr_remedy *all)
+{
+    if (all->status != PR_OK)
+        return false;
+    for (size_t i = 0; i < list->n; i++) {
+        const pr_remedy *r = &list->remedy[i];
+        if (r->effort != PR_EFFORT_FREE || r->status != PR_OK || (all->go && !r->go))
+            continue;
+        if (r->go ? !all->go || all->total_s > r->total_s - WORTH_s
+                  : all->travel_m < r->travel_m + WORTH_m)
+            return false;
+    }
+    return true;
+}
+
 pr_status pr_remedies_find(const pr_scenario *scenario, const pr_plan *as_needed,
                            pr_remedy_list *list, pr_progress_fn progress, void *progress_context)
 {
@@ -500,7 +562,7 @@ pr_status pr_remedies_find(const pr_scenario *scenario, const pr_plan *as_needed
     pr_scenario *changed = malloc(sizeof *changed);
     if (changed == NULL)
         return PR_ERR_NOMEM;
-    const context c = {.scenario = scenario, .plan = as_needed};
+    const context c = {.scenario = scenario, .plan = as_needed, .list = list};
     pr_status status = PR_OK;
     for (int kind = 0; kind < PR_REMEDY_COUNT && status == PR_OK; kind++) {
         pr_remedy *remedy = &list->remedy[list->n];
@@ -516,7 +578,8 @@ pr_status pr_remedies_find(const pr_scenario *scenario, const pr_plan *as_needed
             evaluate(&c, changed, remedy, &list->simulations);
             if (remedy->status == PR_ERR_NOMEM)
                 status = PR_ERR_NOMEM;
-            list->n++;
+            if (kind != PR_REMEDY_ALL_FREE || adds_enough(list, remedy))
+                list->n++;
         }
         if (progress != NULL &&
             progress(progress_context, (kind + 1.0) / (double)PR_REMEDY_COUNT) != 0)

@@ -22,12 +22,14 @@ typedef enum pr_remedy_kind {
     PR_REMEDY_JUMP,
     PR_REMEDY_SECOND_SWITCH,
     PR_REMEDY_SECOND_RELAY,
+    PR_REMEDY_SECOND_DIODE,
     PR_REMEDY_SECOND_CHARGER,
     PR_REMEDY_BIGGER_BATTERY,
     PR_REMEDY_ALTERNATOR_ONE_UP,
     PR_REMEDY_ALTERNATOR_TWO_UP,
     PR_REMEDY_THICKER_CABLE,
     PR_REMEDY_WINCH_FUSE,
+    PR_REMEDY_ALL_FREE, /* together, where two or more of the free ones help */
     PR_REMEDY_COUNT
 } pr_remedy_kind;
 

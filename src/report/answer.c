@@ -326,7 +326,8 @@ static void say_flat_end(char *line, const pr_plan *plan, const pr_plan_set *set
 
 static const double WORTH_m = 0.5;
 
-/* The first that makes a go of it; else the one that gets farthest. */
+/* The first that makes a go of it; else the one that gets farthest, but of those that get about as
+ * far the cheapest: they stand in that order. */
 static const pr_remedy *best_remedy(const pr_remedy_list *list)
 {
     const pr_remedy *best = NULL;
@@ -336,7 +337,7 @@ static const pr_remedy *best_remedy(const pr_remedy_list *list)
             continue;
         if (r->go)
             return r;
-        if (r->gained_m >= WORTH_m && (best == NULL || r->gained_m > best->gained_m))
+        if (r->gained_m >= WORTH_m + (best == NULL ? 0.0 : best->gained_m))
             best = r;
     }
     return best;

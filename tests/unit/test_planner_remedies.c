@@ -193,6 +193,97 @@ static void test_remedy_of_a_small_fuse(void **state)
     fixture_free(s);
 }
 
+/* Headlamps have a switch and may be dark in a pull; a radio that is always on and what stops the
+ * engine stay. */
+static void test_remedy_lamps_off_in_pulls(void **state)
+{
+    (void)state;
+    pr_scenario *s = weak_electrics();
+    pr_system_def *def = &s->system;
+    for (int k = 0; k < def->n_loads; k++)
+        def->load[k].def.essential = true;
+    fixture_load(def, "radio", 1.0, PR_WHEN_ALWAYS);
+    def->load[def->n_loads - 1].def.essential = true;
+    pr_plan base;
+    pr_remedy_list *list = find(s, &base);
+    const pr_remedy *off = get(list, PR_REMEDY_LOADS_OFF_IN_PULLS);
+    assert_non_null(off);
+    assert_non_null(strstr(off->text, "lamps too"));
+    assert_non_null(strstr(off->text, "(9 A)")); /* the lamps of the fixture, and nothing else */
+    assert_true(base.go ? off->saved_s > 0.0 : off->turns_to_go || off->gained_m > 0.0);
+    assert_null(get(list, PR_REMEDY_LOADS_OFF));
+    pr_scenario *changed = malloc(sizeof *changed);
+    assert_non_null(changed);
+    *changed = *s;
+    changed->system.load[1].def.when = PR_WHEN_RESTING;
+    assert_effect(off, changed, &base);
+    free(changed);
+    pr_plan_free(&base);
+    free(list);
+    fixture_free(s);
+}
+
+/* The diode fills the second battery, which feeds the winch; the starter's own stays whole. */
+static void test_remedy_second_battery_by_diode(void **state)
+{
+    (void)state;
+    pr_scenario *s = weak_electrics();
+    pr_plan base;
+    pr_remedy_list *list = find(s, &base);
+    const pr_remedy *diode = get(list, PR_REMEDY_SECOND_DIODE);
+    assert_non_null(diode);
+    assert_int_equal(diode->effort, PR_EFFORT_BUY);
+    pr_scenario *changed = malloc(sizeof *changed);
+    assert_non_null(changed);
+    *changed = *s;
+    pr_system_def *def = &changed->system;
+    def->n_batteries = 2;
+    def->battery[1] = def->battery[0];
+    def->start_soc_frac[1] = def->start_soc_frac[0];
+    def->start_battery_degC[1] = def->start_battery_degC[0];
+    def->link = pr_link_def_default(PR_LINK_DIODE);
+    def->switch_rule = PR_SWITCH_CLOSED;
+    def->winch_post = PR_POST_SECOND;
+    def->run[PR_RUN_LINK] = def->run[PR_RUN_WINCH];
+    def->run[PR_RUN_LINK].has_fuse = false;
+    def->run[PR_RUN_LINK].def.length_m = 1.0;
+    assert_effect(diode, changed, &base);
+    free(changed);
+    pr_plan_free(&base);
+    free(list);
+    fixture_free(s);
+}
+
+/* A no that each free change only makes less of: together they are planned too. */
+static void test_remedy_all_that_is_free(void **state)
+{
+    (void)state;
+    pr_scenario *s = weak_electrics();
+    fixture_load(&s->system, "heater", 10.0, PR_WHEN_ENGINE);
+    s->plan.total_max_s = 3600.0;
+    pr_plan base;
+    pr_remedy_list *list = find(s, &base);
+    assert_false(base.go);
+    const pr_remedy *all = get(list, PR_REMEDY_ALL_FREE);
+    assert_non_null(all);
+    assert_int_equal(all->effort, PR_EFFORT_FREE);
+    assert_int_equal(all->status, PR_OK);
+    print_message("%s: %d, %.1f m\n", all->text, all->go, all->travel_m);
+    assert_non_null(strstr(all->text, "hand throttle, loads off"));
+    int helping = 0;
+    for (size_t i = 0; i < list->n; i++) {
+        const pr_remedy *r = &list->remedy[i];
+        if (r->effort != PR_EFFORT_FREE || r == all)
+            continue;
+        helping += r->turns_to_go || r->gained_m > 0.0;
+        assert_true(all->travel_m >= r->travel_m - 0.01);
+    }
+    assert_true(helping >= 2);
+    pr_plan_free(&base);
+    free(list);
+    fixture_free(s);
+}
+
 static void test_remedies_that_do_not_apply(void **state)
 {
     (void)state;
@@ -260,6 +351,9 @@ int main(void)
         cmocka_unit_test(test_remedies_of_weak_electrics),
         cmocka_unit_test(test_remedies_of_overload),
         cmocka_unit_test(test_remedy_of_a_small_fuse),
+        cmocka_unit_test(test_remedy_lamps_off_in_pulls),
+        cmocka_unit_test(test_remedy_second_battery_by_diode),
+        cmocka_unit_test(test_remedy_all_that_is_free),
         cmocka_unit_test(test_remedies_that_do_not_apply),
         cmocka_unit_test(test_remedies_not_wanted),
         cmocka_unit_test(test_remedies_cancelled),

@@ -214,6 +214,17 @@ static void test_answer_of_a_no(void **state)
         (pr_remedy){.status = PR_ERR_NO_CONVERGENCE, .go = true, .text = "void"};
     f->remedies.remedy[1] = (pr_remedy){.go = true, .total_s = 2520.0, .text = "jump leads"};
     assert_answer(f, PR_UNITS_METRIC, 2, "Best remedy: jump leads: then 42 min.");
+    f->set.parts_needed = 1;
+    /* about as far: the free one, which stands first; half a metre further: the other */
+    f->remedies.remedy[0] =
+        (pr_remedy){.effort = PR_EFFORT_FREE, .gained_m = 3.6, .text = "hand throttle"};
+    f->remedies.remedy[1] =
+        (pr_remedy){.effort = PR_EFFORT_BORROW, .gained_m = 3.9, .text = "jump leads"};
+    assert_answer(f, PR_UNITS_METRIC, 2,
+                  "Nothing computed gets it out; best: hand throttle (3.6 m further).");
+    f->remedies.remedy[1].gained_m = 4.2;
+    assert_answer(f, PR_UNITS_METRIC, 2,
+                  "Nothing computed gets it out; best: jump leads (4.2 m further).");
     free(f);
 }
 
