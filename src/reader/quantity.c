@@ -103,9 +103,25 @@ static void say_misfit(pr_quantities *q, const char *given, const pr_unit *unit,
 }
 
 /* Value in `given` to `wanted`. */
+/* What people write where only one thing can be meant: C is a coulomb elsewhere. */
+static const char *plain_word(const char *given, const char *wanted)
+{
+    static const struct {
+        const char *wanted, *given, *means;
+    } words[] = {{"degC", "C", "degC"},
+                 {"degC", "F", "degF"},
+                 {"deg", "degree", "deg"},
+                 {"deg", "degrees", "deg"}};
+    for (size_t i = 0; i < sizeof words / sizeof *words; i++)
+        if (strcmp(words[i].wanted, wanted) == 0 && strcmp(words[i].given, given) == 0)
+            return words[i].means;
+    return given;
+}
+
 static pr_status convert_given(pr_quantities *q, double value, const char *given,
                                const char *wanted, double *converted, char *message)
 {
+    given = plain_word(given, wanted);
     if (strcmp(given, wanted) == 0) {
         *converted = value;
         return PR_OK;
@@ -204,6 +220,18 @@ pr_status pr_quantity_read(pr_quantities *q, const char *text, const char *unit,
     return PR_ERR_INPUT;
 }
 
+/* "1 in 10", of which the 1 is read already. */
+static bool read_one_in(const char *rest, double *value)
+{
+    double second;
+    const char *end;
+    if (strncmp(rest, "in ", 3) != 0 || !pr_number_scan(rest + 3, &end, &second) || *end != '\0' ||
+        !(second > 0.0))
+        return false;
+    *value /= second;
+    return isfinite(*value);
+}
+
 pr_status pr_slope_read(pr_quantities *q, const char *text, double *slope_rad,
                         char message[PR_QUANTITY_MESSAGE_MAX])
 {
@@ -218,7 +246,7 @@ pr_status pr_slope_read(pr_quantities *q, const char *text, double *slope_rad,
     }
     rest += strspn(rest, " \t");
     double rise = value;
-    if (read_ratio(rest, &rise)) {
+    if (read_ratio(rest, &rise) || read_one_in(rest, &rise)) {
         *slope_rad = atan(rise);
         return PR_OK;
     }

@@ -135,7 +135,7 @@ static const pr_row WINCH_ROWS[] = {
     {"fed_from", PR_ROW_CHOICE, .flags = PR_KEY_STAYS, PR_AT(system.winch_post), .choices = POSTS,
      .source = "usual wiring", .help = "battery it hangs on"},
     {"temperature", QUANTITY("degC"), .min = -50, .max = 150, .flags = PR_KEY_STAYS,
-     PR_AT(system.start_motor_degC), .fallback = "air_temperature", .source = "not used yet",
+     PR_AT(system.start_motor_degC), .fallback = "air_temperature", .source = "cold: no pull yet",
      .help = "of its motor at the start"},
     {"blocks", PR_ROW_COUNT, .min = 0, .max = 3, .flags = PR_KEY_STAYS, PR_AT(plan.blocks),
      .source = "none named",

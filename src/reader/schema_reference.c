@@ -23,7 +23,7 @@ static const char HEAD[] =
     "kgf.\n"
     "  A mass (kg, t, lb) is taken where a weight or force is wanted, by standard gravity\n"
     "  9.80665 m/s2. Decimal point, no thousands separator.\n"
-    "- **Slopes** are `12 %` (rise over run), `1:8` or `7 deg`; downhill is negative.\n"
+    "- **Slopes** are `12 %` (rise over run), `1:8`, `1 in 8` or `7 deg`; downhill is negative.\n"
     "- **Cable sizes** are `2 AWG`, `2/0 AWG`, `4 SAE` or `35 mm2`.\n"
     "- **Spreads**: any number may be `{low: 60 %, likely: 80 %, high: 100 %}`, `{low:, high:}` "
     "or\n"

@@ -66,6 +66,9 @@ static void test_quantity_read_units(void **state)
         {"2 m/min", "m/min", 2.0},
         {"-6 degC", "degC", -6.0},
         {"20 degF", "degC", (20.0 - 32.0) / 1.8},
+        {"6 C", "degC", 6.0},
+        {"20 F", "degC", (20.0 - 32.0) / 1.8},
+        {"5 degrees", "deg", 5.0},
         {"279.15 K", "degC", 6.0},
         {"20 \xc2\xb0"
          "C",
@@ -152,8 +155,8 @@ static void test_quantity_read_refusals(void **state)
     expect_refusal("1 m.m.m.m.m.m.m.m", "m", "unknown");
     expect_refusal("1 second since 1970-01-01", "s", "unknown");
     expect_refusal("1 lg(re 1 mW)", "W", "unknown");
-    expect_refusal("6 C", "degC", "unknown, nearest \"degC\"");
-    expect_refusal("6 F", "degC", "unknown, nearest \"degF\"");
+    expect_refusal("6 C", "K", "unknown, nearest \"degC\""); /* a difference, or a coulomb? */
+    expect_refusal("6 degrees", "degC", "unknown");
     expect_refusal("6 metrs", "m", "nearest \"metre\"");
     expect_refusal("11111111111111111111111111111111111111111111111111111111111111111 V", "V",
                    "longer than 63 bytes");
@@ -213,17 +216,19 @@ static void test_slope_read(void **state)
     static const struct {
         const char *text;
         double slope_rad;
-    } cases[] = {{"12 %", 0.11942892601833845},  /* atan 0.12 */
-                 {"1:8", 0.12435499454676144},   /* atan 1/8 */
-                 {"7 deg", 0.12217304763960307}, /* 7 pi/180 */
-                 {"-12 %", -0.11942892601833845}, {"0 %", 0.0}, {"100 %", 0.78539816339744831}};
+    } cases[] = {{"12 %", 0.11942892601833845},                                      /* atan 0.12 */
+                 {"1:8", 0.12435499454676144},                                       /* atan 1/8 */
+                 {"1 in 8", 0.12435499454676144},    {"7 deg", 0.12217304763960307}, /* 7 pi/180 */
+                 {"7 degrees", 0.12217304763960307}, {"-12 %", -0.11942892601833845}, {"0 %", 0.0},
+                 {"100 %", 0.78539816339744831}};
     char message[PR_QUANTITY_MESSAGE_MAX];
     double slope_rad;
     for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
         assert_int_equal(pr_slope_read(quantities, cases[i].text, &slope_rad, message), PR_OK);
         assert_near(slope_rad, cases[i].slope_rad, 1e-15);
     }
-    static const char *const bad[] = {"12", "12 m", "one in eight", "1:0", "1:-8", "1:8 m", ""};
+    static const char *const bad[] = {"12",    "12 m",   "one in eight", "1:0", "1:-8",
+                                      "1:8 m", "1 in 0", "1 in",         ""};
     for (size_t i = 0; i < sizeof bad / sizeof *bad; i++) {
         assert_int_equal(pr_slope_read(quantities, bad[i], &slope_rad, message), PR_ERR_INPUT);
         assert_non_null(strstr(message, "a slope, like 12 %, 1:8 or 7 deg"));
