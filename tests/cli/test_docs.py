@@ -23,8 +23,9 @@ BLOCK = re.compile(r"^```(\w*)\n(.*?)^```$", re.M | re.S)
 NUMBER = re.compile(r"\d[\d,]*(?:\.\d+)?")
 
 # Numbers in a document inform; golden files guard them closely. A machine that rounds another way
-# may move the last digit that is shown, or a rest by a second.
+# may move the last digit that is shown, or a rest by a second: of a few numbers, not of many.
 RELATIVE = 0.01
+MOVED_SHARE, MOVED_LEAST = 0.01, 2
 
 
 def run(command, folder):
@@ -51,7 +52,12 @@ def same_line(quoted, got):
     return True
 
 
-def unmatched(quoted, got):
+def moved_numbers(quoted, got):
+    """Pairs of numbers of a matching line that are not written alike."""
+    return [(a, b) for a, b in zip(NUMBER.findall(quoted), NUMBER.findall(got)) if a != b]
+
+
+def unmatched(quoted, got, moved):
     """First quoted line that the output does not have in its place; None when all is well."""
     at, skipping = 0, False
     for line in quoted:
@@ -62,6 +68,7 @@ def unmatched(quoted, got):
             at += 1
         if at >= len(got) or not same_line(line, got[at]):
             return f"'{line}', not '{got[at] if at < len(got) else '(end)'}'"
+        moved += [(line, *pair) for pair in moved_numbers(line, got[at])]
         at, skipping = at + 1, False
     return None if skipping or at == len(got) else f"the end, not '{got[at]}'"
 
@@ -95,7 +102,7 @@ def yaml_fault(text):
 def check_document(name, update, folder):
     path = os.path.join(SOURCE, name)
     document = read(name)
-    wrong, checked = [], 0
+    wrong, checked, moved = [], 0, []
 
     def look(match):
         nonlocal checked
@@ -107,7 +114,7 @@ def check_document(name, update, folder):
             got = run(lines[0][2:], folder)
             if update and "..." not in lines:
                 return "```" + kind + "\n" + "\n".join([lines[0], *got]) + "\n```"
-            fault = unmatched([line.rstrip() for line in lines[1:]], got)
+            fault = unmatched([line.rstrip() for line in lines[1:]], got, moved)
             if fault:
                 wrong.append(f"{where}: {lines[0]}\n    quoted {fault}")
         elif kind == "yaml":
@@ -121,6 +128,10 @@ def check_document(name, update, folder):
         return match.group(0)
 
     changed = BLOCK.sub(look, document)
+    quoted = sum(len(NUMBER.findall(block)) for _, block in BLOCK.findall(document))
+    if len(moved) > max(MOVED_LEAST, MOVED_SHARE * quoted):
+        wrong.append(f"{name}: {len(moved)} of {quoted} numbers have moved: write the blocks anew")
+        wrong.extend(f"    '{line}': {a} is now {b}" for line, a, b in moved)
     if update and changed != document:
         with open(path, "w", encoding="utf-8") as f:
             f.write(changed)
