@@ -100,8 +100,5 @@ typedef struct pr_progress {
 pr_progress pr_progress_start(const pr_cli *cli, const char *what);
 int pr_progress_update(void *progress, double done_frac);
 void pr_progress_end(pr_progress *progress);
-/* Lets Ctrl-C, or a request to end (SIGTERM, SIGHUP), end a long computation in order; a second one
- * ends the program at once. */
-void pr_cli_catch_interrupt(void);
 
 #endif

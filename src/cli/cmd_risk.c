@@ -1,6 +1,7 @@
 /* risk FILE: uncertain inputs; chance that the plan holds, the rest that does, what matters. */
-#include "cli/cli.h"
+#include "cli/plot_output.h"
 
+#include "base/clock.h"
 #include "reader/reader.h"
 #include "report/risk_report.h"
 
@@ -8,7 +9,6 @@
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
-#include <time.h>
 #include <unistd.h>
 
 static int run(const pr_cli *cli);
@@ -42,6 +42,7 @@ typedef struct study {
     pr_risk risk;
     pr_risk_options options;
     pr_diag diag;
+    pr_units units;
 } study;
 
 /* Progress with the time left: on a terminal in place, else as a line now and then. */
@@ -51,19 +52,12 @@ typedef struct teller {
     double start_s, shown_s;
 } teller;
 
-static double now_s(void)
-{
-    struct timespec t;
-    clock_gettime(CLOCK_MONOTONIC, &t);
-    return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
-}
-
 static int tell(void *context, double done_frac)
 {
     static const double QUIET_s = 0.5, IN_PLACE_s = 0.2, LINES_s = 5.0;
     teller *t = context;
     const int stop = pr_progress_update(&t->interrupt, done_frac);
-    const double now = now_s(), spent_s = now - t->start_s;
+    const double now = pr_clock_now_s(), spent_s = now - t->start_s;
     const double since_s = now - t->shown_s;
     if (!t->on || spent_s < QUIET_s || since_s < (t->terminal ? IN_PLACE_s : LINES_s) ||
         !(done_frac > 0.0))
@@ -106,11 +100,6 @@ static bool read_options(const pr_cli *cli, pr_risk_options *o)
         pr_cli_complain(cli, "--points must be sobol or plain, not '%s'", points);
         return false;
     }
-    const char *plot = pr_cli_value(cli, "plot");
-    if (plot != NULL && pr_plot_format_of(plot) == PR_PLOT_FORMATS) {
-        pr_cli_complain(cli, "--plot: '%s' must end in .svg, .png or .pdf", plot);
-        return false;
-    }
     o->samples = (size_t)samples;
     o->seed = (unsigned long)seed;
     o->threads = (int)threads;
@@ -133,24 +122,16 @@ static pr_status write_json(const void *what, const pr_cli *cli, FILE *out)
     return pr_risk_write_json(&s->scenario, &s->risk, &s->options, &s->diag, out);
 }
 
-static pr_status write_plot(const void *what, const pr_cli *cli, FILE *out)
+static pr_status draw(const void *what, pr_plot_format format, FILE *out, char *message,
+                      size_t message_size)
 {
     const study *s = what;
-    char message[512];
-    const pr_status status = pr_risk_plot_draw(&s->scenario, &s->risk, cli->style.units,
-                                               pr_plot_format_of(pr_cli_value(cli, "plot")), out,
-                                               message, sizeof message);
-    if (status != PR_OK)
-        pr_cli_complain(cli, "no plot: %s", message);
-    return status;
+    return pr_risk_plot_draw(&s->scenario, &s->risk, s->units, format, out, message, message_size);
 }
 
 static int write_all(const pr_cli *cli, const study *s)
 {
-    int exit_status = PR_EXIT_DONE;
-    const char *plot = pr_cli_value(cli, "plot");
-    if (plot != NULL && !s->risk.cancelled)
-        exit_status = pr_cli_write_file(cli, plot, write_plot, s);
+    int exit_status = s->risk.cancelled ? PR_EXIT_DONE : pr_plot_output(cli, draw, s);
     const int written = pr_cli_write(cli, cli->json ? write_json : write_text, s);
     return written > exit_status ? written : exit_status;
 }
@@ -169,7 +150,7 @@ static int find_and_write(const pr_cli *cli, study *s)
     teller t = {.interrupt = pr_progress_start(cli, "risk"),
                 .on = !cli->quiet,
                 .terminal = isatty(STDERR_FILENO) != 0,
-                .start_s = now_s()};
+                .start_s = pr_clock_now_s()};
     t.interrupt.on = false;
     t.shown_s = t.start_s;
     s->options.progress = tell;
@@ -197,7 +178,8 @@ static int run(const pr_cli *cli)
     s->diag = pr_diag_init();
     s->options = pr_risk_options_default();
     int status = PR_EXIT_USAGE;
-    if (read_options(cli, &s->options))
+    s->units = cli->style.units;
+    if (pr_plot_wanted(cli) && read_options(cli, &s->options))
         status = pr_cli_read_scenario(cli, cli->arguments[0], &s->scenario, &s->diag);
     if (status == PR_EXIT_DONE)
         status = find_and_write(cli, s);

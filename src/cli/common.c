@@ -1,14 +1,14 @@
 /* What the commands share: messages, output, reading a scenario, progress. */
 #include "cli/cli.h"
 
+#include "base/clock.h"
+#include "base/stop.h"
 #include "reader/reader.h"
 #include "report/outfile.h"
 
 #include <errno.h>
-#include <signal.h>
 #include <stdarg.h>
 #include <string.h>
-#include <time.h>
 #include <unistd.h>
 
 void pr_cli_complain(const pr_cli *cli, const char *format, ...)
@@ -86,39 +86,11 @@ int pr_cli_read_scenario(const pr_cli *cli, const char *path, pr_scenario *scena
     return pr_cli_failed(cli, status, diag);
 }
 
-static volatile sig_atomic_t interrupted;
-
-static void note_interrupt(int number)
-{
-    (void)number;
-    interrupted = 1;
-}
-
-void pr_cli_catch_interrupt(void)
-{
-    struct sigaction action = {.sa_handler = note_interrupt};
-    sigemptyset(&action.sa_mask);
-    action.sa_flags = (int)SA_RESETHAND;
-    static const int requests[] = {SIGINT, SIGTERM, SIGHUP};
-    for (size_t i = 0; i < sizeof requests / sizeof requests[0]; i++) {
-        struct sigaction old; /* ignored on purpose, as under nohup: stays so */
-        if (sigaction(requests[i], NULL, &old) == 0 && old.sa_handler != SIG_IGN)
-            sigaction(requests[i], &action, NULL);
-    }
-}
-
-static double now_s(void)
-{
-    struct timespec t;
-    clock_gettime(CLOCK_MONOTONIC, &t);
-    return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
-}
-
 pr_progress pr_progress_start(const pr_cli *cli, const char *what)
 {
-    pr_progress progress = {.cli = cli, .what = what, .start_s = now_s()};
+    pr_progress progress = {.cli = cli, .what = what, .start_s = pr_clock_now_s()};
     progress.on = !cli->quiet && isatty(STDERR_FILENO);
-    pr_cli_catch_interrupt();
+    pr_stop_catch();
     return progress;
 }
 
@@ -126,7 +98,7 @@ int pr_progress_update(void *context, double done_frac)
 {
     enum { QUIET_ms = 500, BETWEEN_ms = 200 };
     pr_progress *progress = context;
-    const double t_s = now_s();
+    const double t_s = pr_clock_now_s();
     if (progress->on && t_s - progress->start_s > 1e-3 * QUIET_ms &&
         t_s - progress->shown_s > 1e-3 * BETWEEN_ms) {
         fprintf(stderr, "\r%s: %3.0f %%", progress->what, 100.0 * done_frac);
@@ -134,7 +106,7 @@ int pr_progress_update(void *context, double done_frac)
         progress->shown = true;
         progress->shown_s = t_s;
     }
-    return interrupted != 0;
+    return pr_stop_requested();
 }
 
 void pr_progress_end(pr_progress *progress)

@@ -1,6 +1,7 @@
 /* --plot of a report that is drawn in one go: see plot_output.h. */
 #include "cli/plot_output.h"
 
+#include "base/stop.h"
 #include "report/outfile.h"
 
 bool pr_plot_wanted(const pr_cli *cli)
@@ -23,12 +24,13 @@ int pr_plot_output(const pr_cli *cli, pr_draw_fn draw, const void *what)
         pr_cli_complain(cli, "%s", message);
         return PR_EXIT_FAILED;
     }
+    pr_stop_catch(); /* else a request to end would leave gnuplot running and its scratch folder */
     const pr_status status =
         draw(what, pr_plot_format_of(path), file.stream, message, sizeof message);
     if (status != PR_OK && !ferror(file.stream)) {
         pr_outfile_abandon(&file);
         pr_cli_complain(cli, "no plot: %s", message);
-        return PR_EXIT_DONE;
+        return status == PR_ERR_CANCELLED ? PR_EXIT_FAILED : PR_EXIT_DONE;
     }
     if (pr_outfile_commit(&file, message, sizeof message) != PR_OK) {
         pr_cli_complain(cli, "%s", message);

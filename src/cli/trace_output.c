@@ -2,8 +2,8 @@
 #include "cli/trace_output.h"
 
 #include "cli/plot_kind.h"
+#include "cli/plot_output.h"
 #include "report/csv.h"
-#include "report/outfile.h"
 #include "report/plot.h"
 #include "report/plot_cycle.h"
 
@@ -39,36 +39,20 @@ static pr_status write_csv(const void *what, const pr_cli *cli, FILE *out)
     return pr_trace_write_csv(what, out);
 }
 
-static pr_status draw_kind(const pr_plot_kind *kind, const pr_recovery_plot *plot,
-                           pr_plot_format format, FILE *out, char *message, size_t message_size)
-{
-    if (kind->family == PR_PLOT_CYCLE)
-        return pr_cycle_plot_draw(plot, kind->cycle, plot->winch_post, format, out, message,
-                                  message_size);
-    return pr_recovery_plot_draw(plot, format, out, message, message_size);
-}
+/* What draw() needs beside the format. */
+typedef struct drawing {
+    pr_plot_kind kind;
+    const pr_recovery_plot *plot;
+} drawing;
 
-static int draw(const pr_cli *cli, const char *path, const pr_plot_kind *kind,
-                const pr_recovery_plot *plot)
+static pr_status draw(const void *what, pr_plot_format format, FILE *out, char *message,
+                      size_t message_size)
 {
-    char message[600] = "";
-    pr_outfile file;
-    if (pr_outfile_open(&file, path, message, sizeof message) != PR_OK) {
-        pr_cli_complain(cli, "%s", message);
-        return PR_EXIT_FAILED;
-    }
-    const pr_status status =
-        draw_kind(kind, plot, pr_plot_format_of(path), file.stream, message, sizeof message);
-    if (status != PR_OK && !ferror(file.stream)) {
-        pr_outfile_abandon(&file);
-        pr_cli_complain(cli, "no plot: %s", message);
-        return PR_EXIT_DONE;
-    }
-    if (pr_outfile_commit(&file, message, sizeof message) != PR_OK) {
-        pr_cli_complain(cli, "%s", message);
-        return PR_EXIT_FAILED;
-    }
-    return PR_EXIT_DONE;
+    const drawing *d = what;
+    if (d->kind.family == PR_PLOT_CYCLE)
+        return pr_cycle_plot_draw(d->plot, d->kind.cycle, d->plot->winch_post, format, out, message,
+                                  message_size);
+    return pr_recovery_plot_draw(d->plot, format, out, message, message_size);
 }
 
 int pr_trace_output(const pr_cli *cli, const pr_trace *trace, const pr_recovery_plot *plot)
@@ -77,9 +61,9 @@ int pr_trace_output(const pr_cli *cli, const pr_trace *trace, const pr_recovery_
     int worst = PR_EXIT_DONE;
     if (csv_path != NULL)
         worst = pr_cli_write_file(cli, csv_path, write_csv, trace);
-    pr_plot_kind kind;
-    if (plot_path != NULL && pr_plot_kind_of(cli, &kind) && pr_plot_kind_traced(&kind)) {
-        const int status = draw(cli, plot_path, &kind, plot);
+    drawing d = {.plot = plot};
+    if (plot_path != NULL && pr_plot_kind_of(cli, &d.kind) && pr_plot_kind_traced(&d.kind)) {
+        const int status = pr_plot_output(cli, draw, &d);
         worst = status > worst ? status : worst;
     }
     return worst;

@@ -215,6 +215,9 @@ static pr_status run_gnuplot(const assignments *list, const char *script, double
     case PR_PROCESS_TIMEOUT:
         snprintf(message, size, "gnuplot took more than %.0f s and was stopped", timeout_s);
         break;
+    case PR_PROCESS_STOPPED:
+        snprintf(message, size, "stopped on request");
+        return PR_ERR_CANCELLED;
     case PR_PROCESS_FAILED:
         snprintf(message, size, "gnuplot could not be run: %s", result.errors);
         break;

@@ -50,7 +50,7 @@ pr_plot_format pr_plot_format_of(const char *path);
 pr_status pr_plots_folder(char *path, size_t size);
 
 /* Draws into an open stream. PR_ERR_IO with a sentence in message when gnuplot is missing, fails or
- * takes too long. */
+ * takes too long; PR_ERR_CANCELLED when a stop is requested meanwhile. */
 pr_status pr_plot_draw(const pr_plot *plot, pr_plot_format format, FILE *out, char *message,
                        size_t message_size);
 

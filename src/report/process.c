@@ -3,10 +3,13 @@
 #define _GNU_SOURCE /* pipe2 */
 #include "report/process.h"
 
+#include "base/clock.h"
+#include "base/stop.h"
 #include "report/text.h"
 
 #include <errno.h>
 #include <fcntl.h>
+#include <math.h>
 #include <poll.h>
 #include <signal.h>
 #include <spawn.h>
@@ -16,14 +19,7 @@
 #include <time.h>
 #include <unistd.h>
 
-enum { KEPT = 4000 };
-
-static double now_s(void)
-{
-    struct timespec t;
-    clock_gettime(CLOCK_MONOTONIC, &t);
-    return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
-}
+enum { KEPT = 4000, ASK_ms = 200 }; /* how often a request to stop is looked for, at least */
 
 /* The last KEPT bytes of what was read. */
 typedef struct tail {
@@ -53,15 +49,20 @@ static void tail_last_line(tail *t, char *line, size_t size)
     pr_text_printable(line, size, start + strspn(start, " \t"));
 }
 
-/* Reads until the other side closes or the time is over; 0, ETIMEDOUT or another errno. */
+/* Reads until the other side closes, the time is over or a stop is requested; 0, ETIMEDOUT,
+ * ECANCELED or another errno. */
 static int read_until_closed(int fd, double deadline_s, tail *t)
 {
     for (;;) {
-        const double left_s = deadline_s - now_s();
+        const double left_s = deadline_s - pr_clock_now_s();
         if (left_s <= 0.0)
             return ETIMEDOUT;
+        if (pr_stop_requested())
+            return ECANCELED;
+        /* a request wakes poll, unless it comes between the question above and poll */
+        const double wait_ms = fmin(1000.0 * left_s, ASK_ms);
         struct pollfd p = {.fd = fd, .events = POLLIN};
-        const int ready = poll(&p, 1, (int)(1000.0 * left_s) + 1);
+        const int ready = poll(&p, 1, (int)wait_ms + 1);
         if (ready < 0 && errno != EINTR)
             return errno;
         if (ready <= 0)
@@ -131,13 +132,15 @@ static int wait_for(pid_t pid)
 /* A program that closes its standard error and goes on is given the rest of the time, too. */
 static int watch(pid_t pid, int fd, double timeout_s, tail *t, int *wait_status)
 {
-    const double deadline_s = now_s() + timeout_s;
+    const double deadline_s = pr_clock_now_s() + timeout_s;
     int cause = read_until_closed(fd, deadline_s, t);
     while (cause == 0) {
         const pid_t gone = waitpid(pid, wait_status, WNOHANG);
         if (gone != 0)
             return gone == pid ? 0 : errno;
-        if (now_s() > deadline_s)
+        if (pr_stop_requested())
+            cause = ECANCELED;
+        else if (pr_clock_now_s() > deadline_s)
             cause = ETIMEDOUT;
         else
             nanosleep(&(struct timespec){.tv_nsec = 2000000}, NULL);
@@ -171,6 +174,8 @@ void pr_process_run(const char *const arguments[], double timeout_s, pr_process_
     tail_last_line(&t, result->errors, sizeof result->errors);
     if (trouble == ETIMEDOUT) {
         result->end = PR_PROCESS_TIMEOUT;
+    } else if (trouble == ECANCELED) {
+        result->end = PR_PROCESS_STOPPED;
     } else if (trouble != 0) {
         snprintf(result->errors, sizeof result->errors, "%s", strerror(trouble));
     } else if (WIFEXITED(status)) {

@@ -7,6 +7,7 @@ typedef enum pr_process_end {
     PR_PROCESS_DONE,    /* it ran; see exit_status */
     PR_PROCESS_MISSING, /* there is no such program */
     PR_PROCESS_TIMEOUT, /* it was killed */
+    PR_PROCESS_STOPPED, /* it was killed, because we are requested to stop (base/stop.h) */
     PR_PROCESS_FAILED   /* it could not be started or watched, or a signal ended it; see errors */
 } pr_process_end;
 

@@ -246,10 +246,48 @@ class Gnuplot(Case):
             self.assertIn(says, result.stderr.decode(), script)
             self.assertIn(result.returncode, (DONE, FAILED), script)
 
+    def test_every_command_answers_without_gnuplot(self):
+        """The same exit status, too: a picture is an extra."""
+        env = self.fake_gnuplot("echo 'no such terminal' >&2; exit 1\n")
+        for command in (["plan", GO], ["budget", GO], ["readings", GO], ["compare", GO, GO],
+                        ["risk", GO, "--samples", "50"]):
+            usual = self.call(*command)
+            result = self.call(*command, "--plot", self.path("old.svg"), env=env)
+            self.assertEqual((result.returncode, result.stdout), (usual.returncode, usual.stdout))
+            self.assertIn("no such terminal", result.stderr.decode())
+        self.nothing_left("bin", "scratch")
+
     def test_hanging_is_ended(self):
         result, took_s = self.draw(self.fake_gnuplot("exec sleep 300\n"))
         self.assertIn("was stopped", result.stderr.decode())
         self.assertLess(took_s, 60)
+
+    def test_a_request_to_stop_ends_the_wait_for_gnuplot(self):
+        """In time, with status 3, the child gone and no scratch folder left; told, not drawn."""
+        env = self.fake_gnuplot(f"echo $$ >{self.path('pid')}; exec sleep 300\n")
+        for command in (["plan", GO], ["plan", GO, "--plot-kind", "winch"], ["budget", GO],
+                        ["readings", GO], ["compare", GO, GO], ["models", "series-9500"],
+                        ["risk", GO, "--samples", "50"]):
+            for number in (signal.SIGTERM, signal.SIGINT):
+                svg = self.path("old.svg", "precious")
+                with subprocess.Popen([PROGRAM, *command, "--plot", svg], env=env,
+                                      stdout=subprocess.PIPE, stderr=subprocess.PIPE) as child:
+                    deadline = time.monotonic() + 60
+                    while not (os.path.exists(self.path("pid")) and self.read("pid").strip()):
+                        self.assertLess(time.monotonic(), deadline, command)
+                        time.sleep(0.01)
+                    started = time.monotonic()
+                    child.send_signal(number)
+                    _, said = child.communicate(timeout=60)
+                self.assertEqual(child.returncode, FAILED, (command, said))
+                self.assertLess(time.monotonic() - started, 5, command)
+                self.assertIn("stopped on request", said.decode(), command)
+                with self.assertRaises(ProcessLookupError):
+                    os.kill(int(self.read("pid")), 0)
+                self.assertEqual(self.read("old.svg"), b"precious")
+                self.assertEqual(os.listdir(self.path("scratch")), [])
+                os.unlink(self.path("pid"))
+                self.nothing_left("old.svg", "bin", "scratch")
 
     def test_no_place_for_scratch_files(self):
         env = environment(TMPDIR=self.path("no-such-folder"))

@@ -16,7 +16,8 @@ FORBIDDEN_IN_PHYSICS = re.compile(
     r"fread|open|read|write|getenv|setlocale|exit|abort|time|clock|clock_gettime|"
     r"gettimeofday|rand|random|std(in|out|err)|__(f|v|vf)?printf_chk)$")
 # UDUNITS hands messages to a function without a context: that there was one is kept per thread
-ALLOWED_DATA = {("reader", "complained", ".tbss")}
+# a signal handler has no context either, and signals belong to the whole process
+ALLOWED_DATA = {("reader", "complained", ".tbss"), ("base", "requested", ".bss")}
 INSTRUMENTED = re.compile(r"__(asan|ubsan|tsan|msan|gcov|llvm_profile|sanitizer)")
 WRITABLE = re.compile(r"\.(data|bss|tdata|tbss)(?!\.rel\.ro)|\*COM\*")
 
