@@ -24,8 +24,27 @@ static bool try_folder(const char *base, const char *between, const char *name, 
     return n >= 0 && (size_t)n < size;
 }
 
-/* From a file upwards: share/ beside bin/ or lib/, or the source tree around a build folder. The
- * text `file` is used up. */
+/* A build folder lies anywhere and names its source tree in a file. */
+static bool try_source_root(const char *base, const char *name, const char *probe, char *path,
+                            size_t size)
+{
+    char file[PATH_ROOM], root[PATH_ROOM];
+    const int n = snprintf(file, sizeof file, "%s/pullrest-source-root", base);
+    if (n < 0 || (size_t)n >= sizeof file)
+        return false;
+    FILE *in = fopen(file, "re");
+    if (in == NULL)
+        return false;
+    const bool read = fgets(root, sizeof root, in) != NULL;
+    fclose(in);
+    if (!read)
+        return false;
+    root[strcspn(root, "\n")] = '\0';
+    return try_folder(root, "", name, probe, path, size);
+}
+
+/* From a file upwards: share/ beside bin/ or lib/, or the source tree of a build folder. The text
+ * `file` is used up. */
 static bool search_upwards(char *file, const char *name, const char *probe, char *path, size_t size)
 {
     for (int up = 0; up < LEVELS; up++) {
@@ -34,7 +53,8 @@ static bool search_upwards(char *file, const char *name, const char *probe, char
             return false;
         *slash = '\0';
         if (try_folder(file, "share/pullrest/", name, probe, path, size) ||
-            try_folder(file, "", name, probe, path, size))
+            try_folder(file, "", name, probe, path, size) ||
+            try_source_root(file, name, probe, path, size))
             return true;
     }
     return false;

@@ -7,6 +7,7 @@ import hashlib
 import json
 import os
 import pathlib
+import re
 import shutil
 import subprocess
 import sys
@@ -32,7 +33,9 @@ class Package(unittest.TestCase):
         cls.scratch = pathlib.Path(tempfile.mkdtemp(prefix="pullrest-package-"))
         cls.stage = cls.scratch / "stage"
         run("meson", "install", "-C", BUILD, "--no-rebuild", env={"DESTDIR": str(cls.stage)})
-        prefix = next(p for p in (cls.stage / "usr/local", cls.stage / "usr") if p.is_dir())
+        options = json.loads(run("meson", "introspect", BUILD, "--buildoptions").stdout)
+        chosen = next(o["value"] for o in options if o["name"] == "prefix")
+        prefix = cls.stage / chosen.lstrip("/")
         cls.prefix = cls.scratch / "moved here"
         shutil.copytree(prefix, cls.prefix, symlinks=True)
         cls.program = cls.prefix / "bin/pullrest"
@@ -64,9 +67,45 @@ class Package(unittest.TestCase):
         self.assertIn("<svg", plot.read_text()[:2000])
 
     def test_the_program_in_the_build_folder_finds_its_data(self):
-        if SOURCE not in BUILD.parents:
-            self.skipTest("the build folder is not inside the source tree")
-        run(BUILD / "src/cli/pullrest", "plan", SOURCE / "scenarios/demo.yaml", "--json", cwd="/")
+        """Wherever that folder lies: the models, and the scripts of the plots."""
+        plot = self.scratch / "built.svg"
+        run(BUILD / "src/cli/pullrest", "plan", SOURCE / "scenarios/demo.yaml", "--json",
+            "--plot", plot, cwd="/")
+        self.assertIn("<svg", plot.read_text()[:2000])
+
+    def test_a_build_folder_outside_the_tree(self):
+        """The same when nothing above the build folder is the source: only its note is left."""
+        folder = self.scratch / "elsewhere"
+        (folder / "src/cli").mkdir(parents=True)
+        shutil.copy(BUILD / "src/cli/pullrest", folder / "src/cli")
+        shutil.copy(BUILD / "pullrest-source-root", folder)
+        run(folder / "src/cli/pullrest", "models", cwd="/")
+        (folder / "pullrest-source-root").unlink()
+        lost = run(folder / "src/cli/pullrest", "models", cwd="/", check=False)
+        self.assertIn("the folder of the catalogue was not found", lost.stderr)
+
+    def test_links_of_the_installed_documents(self):
+        """Every link and picture from a document to a file leads to one that is installed; what
+        only the repository has must be there."""
+        only = re.compile(r"^(src|tests|plots|\.ci)(/|$)")
+        docs = self.prefix / "share/doc/pullrest"
+        documents = sorted(docs.rglob("*.md"))
+        self.assertGreater(len(documents), 15)
+        checked = 0
+        for document in documents:
+            text = re.sub(r"^```.*?^```", "", document.read_text(), flags=re.M | re.S)
+            for link in re.findall(r"\]\(([^)\s]+)\)", text):
+                link = link.split("#")[0]
+                if not link or re.match(r"[a-z]+:", link):
+                    continue
+                target = os.path.normpath(document.parent / link)
+                inside = os.path.relpath(target, docs)
+                checked += 1
+                if only.match(inside):
+                    self.assertTrue((SOURCE / inside).exists(), f"{document}: {link}")
+                else:
+                    self.assertTrue(os.path.exists(target), f"{document}: {link}")
+        self.assertGreater(checked, 40)
 
     def test_no_path_of_the_build_is_in_the_program(self):
         for file in [self.program, self.library / "libpullrest.so"]:
