@@ -59,6 +59,8 @@ typedef struct pr_budget_cable {
     bool pulls_only; /* short pulls: heat after one, not steady */
     double drop_V, drop_frac, allowed_frac; /* of 12 V */
     double degC, insulation_degC, ampacity_A;
+    bool melts;     /* the copper would; degC ends there, drop_V at 12 V */
+    double melts_s; /* after so long in a pull; 0: in time, without one; NaN: it does not */
     bool drop_ok, heat_ok;
     char recommended[24]; /* "" when it is right as it is or none is thick enough */
     bool none_fits;

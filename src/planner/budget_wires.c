@@ -9,7 +9,9 @@
  * Drop: 3 % of 12 V for what charges, or keeps the engine or the people safe (alternator, fuse box
  * feed, loads that stop the engine or are essential), 10 % for the rest (ABYC E-11, 11.14.2.6, as
  * quoted by boat builders' wiring tables). Heat: steady, from the temperature of the air around the
- * run; of the winch run after one pull.
+ * run; of the winch run after one pull. A cable that would get as hot as copper melts (1084.62
+ * degC, ITS-90) is said to melt, and heat and drop end there: at most the whole 12 V, as the amps
+ * asked for would not flow.
  *
  * Fuse: not above the cable's continuous amps; the load at most 80 % of it (common practice, no
  * source). Winch: must hold the rated amps for the rated time and open on two, three and five times
@@ -23,7 +25,7 @@
 #include <stdio.h>
 
 static const double NOMINAL_V = 12.0, CRITICAL_FRAC = 0.03, OTHER_FRAC = 0.10;
-static const double LOAD_SHARE = 0.8;
+static const double LOAD_SHARE = 0.8, COPPER_MELTS_degC = 1084.62;
 
 static const char *run_name(const pr_system_def *def, int run)
 {
@@ -48,8 +50,14 @@ static double air_degC(const pr_system_def *def, const pr_wire_def *wire)
     return def->ambient_degC + (wire->engine_space ? def->engine_space_rise_K : 0.0);
 }
 
+/* Heat of a run; where the copper melts it ends. */
+typedef struct heat {
+    double degC;
+    double melts_s; /* into a pull; 0: in time; NaN: it does not */
+} heat;
+
 /* Winch amps for the time of the sheet, from the temperature of the air. */
-static double after_pull_degC(const pr_system *system, const pr_wire *wire, double amps_A)
+static heat after_pull(const pr_system *system, const pr_wire *wire, double amps_A)
 {
     enum { STEPS = 600 };
     const double air = air_degC(&system->def, &wire->def);
@@ -61,8 +69,10 @@ static double after_pull_degC(const pr_system *system, const pr_wire *wire, doub
         middle.T_degC = state.T_degC + 0.5 * step_s * rates.T_degC;
         pr_wire_rates(wire, &middle, amps_A, air, &rates);
         state.T_degC += step_s * rates.T_degC;
+        if (state.T_degC >= COPPER_MELTS_degC)
+            return (heat){COPPER_MELTS_degC, (i + 1) * step_s};
     }
-    return state.T_degC;
+    return (heat){state.T_degC, PR_NAN};
 }
 
 /* What a run carries: at most, and for longer than a pull. */
@@ -72,11 +82,15 @@ typedef struct flow {
 } flow;
 
 /* The heat of a pull, or of what is left of its amps all day. */
-static double heat_degC(const pr_system *system, const pr_wire *wire, const flow *f)
+static heat heat_of(const pr_system *system, const pr_wire *wire, const flow *f)
 {
     const double steady_degC =
         pr_wire_steady_degC(wire, f->steady_A, air_degC(&system->def, &wire->def));
-    return f->pulls ? fmax(after_pull_degC(system, wire, f->most_A), steady_degC) : steady_degC;
+    const heat pull = f->pulls ? after_pull(system, wire, f->most_A) : (heat){-PR_INF, PR_NAN};
+    if (!isnan(pull.melts_s) || pull.degC >= steady_degC)
+        return pull;
+    return steady_degC < COPPER_MELTS_degC ? (heat){steady_degC, PR_NAN}
+                                           : (heat){COPPER_MELTS_degC, 0.0};
 }
 
 /* Thicker and thicker until the heat of a pull is bearable. Asking for a share of the amps with the
@@ -93,7 +107,7 @@ static double gauge_for_pulls(const pr_system *system, const pr_wire_def *like, 
         if (isnan(wire_def.gauge))
             return PR_NAN;
         if (pr_wire_derive(&wire_def, &wire) == PR_OK &&
-            after_pull_degC(system, &wire, amps_A) <= like->insulation_degC)
+            after_pull(system, &wire, amps_A).degC <= like->insulation_degC)
             return wire_def.gauge;
     }
     return PR_NAN;
@@ -131,8 +145,11 @@ static void judge_cable(const pr_system *system, int run, const flow *f, pr_budg
     c->pulls_only = f->pulls;
     c->insulation_degC = wire->def.insulation_degC;
     c->ampacity_A = wire->ampacity_A;
-    c->degC = heat_degC(system, wire, f);
-    c->drop_V = f->most_A * pr_wire_resistance_ohm(wire, c->degC);
+    const heat hot = heat_of(system, wire, f);
+    c->degC = hot.degC;
+    c->melts = !isnan(hot.melts_s);
+    c->melts_s = hot.melts_s;
+    c->drop_V = fmin(f->most_A * pr_wire_resistance_ohm(wire, c->degC), NOMINAL_V);
     c->drop_frac = c->drop_V / NOMINAL_V;
     c->allowed_frac = is_critical(def, run) ? CRITICAL_FRAC : OTHER_FRAC;
     c->drop_ok = c->drop_frac <= c->allowed_frac;

@@ -82,15 +82,23 @@ static void say_remedy(const pr_budget *b, char *line)
 
 static void say_rest(const pr_budget *b, char *line)
 {
-    int cables = 0, fuses = 0, missing = 0;
-    for (int i = 0; i < b->n_cables; i++)
+    int cables = 0, fuses = 0, missing = 0, melts = -1;
+    for (int i = 0; i < b->n_cables; i++) {
         cables += !(b->cable[i].drop_ok && b->cable[i].heat_ok);
+        if (b->cable[i].melts && melts < 0)
+            melts = i;
+    }
     for (int i = 0; i < b->n_fuses; i++) {
         missing += b->fuse[i].verdict == PR_FUSING_NONE;
         fuses +=
             b->fuse[i].verdict == PR_FUSING_TOO_BIG || b->fuse[i].verdict == PR_FUSING_TOO_SMALL;
     }
     append(line, "%d of %d cables too thin", cables, b->n_cables);
+    if (melts >= 0) {
+        char name[PR_NAME_MAX + 8];
+        pr_text_printable(name, sizeof name, b->cable[melts].name);
+        append(line, " ('%s' melts: do not use it)", name);
+    }
     if (b->n_fuses > missing)
         append(line, ", %d of %d fuses wrong", fuses, b->n_fuses - missing);
     if (missing > 0)

@@ -64,6 +64,8 @@ static void wires(pr_json *json, const pr_budget *b)
         pr_json_number(json, item, "degC", c->degC);
         pr_json_number(json, item, "insulation_degC", c->insulation_degC);
         pr_json_number(json, item, "ampacity_A", c->ampacity_A);
+        pr_json_flag(json, item, "melts", c->melts);
+        pr_json_number(json, item, "melts_after_s", c->melts_s > 0.0 ? c->melts_s : PR_NAN);
         pr_json_flag(json, item, "drop_ok", c->drop_ok);
         pr_json_flag(json, item, "heat_ok", c->heat_ok);
         pr_json_text(json, item, "recommended", c->recommended);

@@ -162,6 +162,28 @@ static pr_status write_loads(const pr_budget *b, const pr_style *style, FILE *ou
 
 /* ---- cables and fuses */
 
+static pr_text cable_verdict(const pr_budget_cable *c)
+{
+    pr_text text, bad;
+    if (c->drop_ok && c->heat_ok) {
+        snprintf(text.s, sizeof text.s, "right");
+        return text;
+    }
+    if (c->melts && c->melts_s > 0.0)
+        snprintf(bad.s, sizeof bad.s, "melts %.0f s into a pull", ceil(c->melts_s));
+    else
+        snprintf(bad.s, sizeof bad.s, "%s",
+                 c->melts       ? "melts"
+                 : c->none_fits ? "too thin"
+                 : c->heat_ok   ? "drops too much"
+                                : "too hot");
+    if (c->none_fits)
+        snprintf(text.s, sizeof text.s, "%.60s; shorten or double it", bad.s);
+    else
+        snprintf(text.s, sizeof text.s, "%.60s: %s", bad.s, c->recommended);
+    return text;
+}
+
 static pr_status write_cables(const pr_budget *b, const pr_style *style, FILE *out)
 {
     static const pr_align align[] = {PR_ALIGN_LEFT,  PR_ALIGN_RIGHT, PR_ALIGN_RIGHT,
@@ -177,16 +199,10 @@ static pr_status write_cables(const pr_budget *b, const pr_style *style, FILE *o
     for (int i = 0; i < b->n_cables; i++) {
         const pr_budget_cable *c = &b->cable[i];
         char name[PR_NAME_MAX + 8];
-        pr_text drop, verdict;
+        pr_text drop;
+        const pr_text verdict = cable_verdict(c);
         snprintf(drop.s, sizeof drop.s, "%.1f %% (%.0f %%)", 100.0 * c->drop_frac,
                  100.0 * c->allowed_frac);
-        snprintf(verdict.s, sizeof verdict.s, "%s",
-                 c->drop_ok && c->heat_ok ? "right"
-                 : c->none_fits           ? "too thin; shorten or double it"
-                                          : "too thin; ");
-        if (!(c->drop_ok && c->heat_ok) && !c->none_fits)
-            snprintf(verdict.s, sizeof verdict.s, "%s: %s",
-                     c->heat_ok ? "drops too much" : "too hot", c->recommended);
         pr_grid_row(grid);
         pr_grid_cell(grid, printable(c->name, name));
         pr_grid_cell(grid, c->gauge);

@@ -128,6 +128,29 @@ class Budget(Case):
         self.assertTrue(out.startswith("ENOUGH"))
         self.assertIn("Limp home", out)
 
+    def test_hopeless_winch_cable_melts_within_bounds(self):
+        with open(scenario("demo"), encoding="utf-8") as f:
+            text = f.read()
+        self.assertIn("size: 2 AWG", text)
+        path = self.path("thin.yaml", text.replace("size: 2 AWG", "size: 14 AWG", 1))
+        _, out, _ = call("budget", path)
+        self.assertIn("('battery to winch' melts: do not use it)",
+                      " ".join(out.split("\n\n")[0].split()))
+        row = [line for line in out.splitlines() if line.startswith("battery to winch")][0]
+        self.assertRegex(row, r"melts \d+ s into a pull: \S+ AWG")
+        cables = self.json_of(DONE, "budget", path)["cables"]
+        winch = [c for c in cables if c["name"] == "battery to winch"][0]
+        self.assertIs(winch["melts"], True)
+        self.assertLess(0, winch["melts_after_s"])
+        self.assertLessEqual(winch["drop_V"], 12)
+        self.assertLess(winch["degC"], 1085)
+        # one that holds says nothing of it
+        sound = [c for c in self.json_of(DONE, "budget", scenario("demo"))["cables"]
+                 if c["name"] == "battery to winch"][0]
+        self.assertIs(sound["melts"], False)
+        self.assertIsNone(sound["melts_after_s"])
+        self.assertNotIn("melts", call("budget", scenario("demo"))[1])
+
     def test_us_units(self):
         _, out, _ = call("budget", scenario("demo"), "--units", "us")
         self.assertIn("°F", out)

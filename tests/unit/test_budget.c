@@ -296,6 +296,51 @@ static void test_budget_winch_cable_and_fuse_are_for_pulls(void **state)
     fixture_free(s);
 }
 
+/* A cable that no pull would leave whole: said to melt, after the time that heat without loss takes
+ * (IEC 60949), and no volts beyond those of a battery. */
+static void test_budget_winch_cable_that_melts(void **state)
+{
+    (void)state;
+    static const double awg[] = {14.0, 18.0, 22.0};
+    pr_scenario *s = fixture_new();
+    pr_wire_slot *slot = &s->system.run[PR_RUN_WINCH];
+    slot->def.gauge_kind = PR_GAUGE_AWG;
+    for (int i = 0; i < 3; i++) {
+        slot->def.gauge = awg[i];
+        pr_budget *b = budget_of(s);
+        const pr_budget_cable *c = cable_of(b, PR_RUN_WINCH);
+        assert_true(c->melts && !c->heat_ok && !c->drop_ok);
+        assert_near(c->degC, 1084.62, 0.0);
+        assert_near(c->drop_V, 12.0, 0.0);
+        assert_near(c->drop_frac, 1.0, 0.0);
+        /* 1084.62 degC by t = (S k / I)^2; loss of heat adds little in so few seconds, and the
+         * answer is a multiple of a 600th of the pull */
+        const double air_degC =
+            s->system.ambient_degC + (slot->def.engine_space ? s->system.engine_space_rise_K : 0.0);
+        const double step_s = s->system.motor.rated_time_s / 600.0;
+        const double root = pr_wire_adiabatic_k(air_degC, 1084.62) *
+                            pr_wire_area_mm2(PR_GAUGE_AWG, awg[i]) / c->amps_A;
+        print_message("%g AWG at %.0f A melts after %.2f s, without loss %.2f s\n", awg[i],
+                      c->amps_A, c->melts_s, root * root);
+        assert_true(c->melts_s > 0.9 * root * root &&
+                    c->melts_s < 1.1 * root * root + 2.0 * step_s);
+        assert_true(c->recommended[0] != '\0' || c->none_fits);
+        free(b);
+    }
+    /* a load that goes on for ever: no time is told */
+    fixture_load(&s->system, "heater", 200.0, PR_WHEN_ENGINE);
+    const int run = PR_RUN_FIRST_LOAD + s->system.n_loads - 1;
+    fixture_wire(&s->system, run, 1.0, 2.0);
+    situation(s, 2000.0, 25.0, false);
+    pr_budget *b = budget_of(s);
+    const pr_budget_cable *c = cable_of(b, run);
+    assert_true(c->melts && c->melts_s == 0.0 && c->drop_V <= 12.0);
+    assert_false(cable_of(b, PR_RUN_ALTERNATOR)->melts);
+    assert_true(isnan(cable_of(b, PR_RUN_ALTERNATOR)->melts_s));
+    free(b);
+    fixture_free(s);
+}
+
 /* Limp home: a constant current from the battery alone, as the battery's own function has it. */
 static void test_budget_limp_home_like_a_bare_battery(void **state)
 {
@@ -461,6 +506,7 @@ int main(void)
         cmocka_unit_test(test_budget_recommends_cables_of_the_tables),
         cmocka_unit_test(test_budget_judges_fuses),
         cmocka_unit_test(test_budget_winch_cable_and_fuse_are_for_pulls),
+        cmocka_unit_test(test_budget_winch_cable_that_melts),
         cmocka_unit_test(test_budget_limp_home_like_a_bare_battery),
         cmocka_unit_test(test_budget_relay_has_closed),
         cmocka_unit_test(test_budget_link_carries_a_pull),
