@@ -7,10 +7,14 @@
 #include <stdlib.h>
 #include <string.h>
 
+/* Variants read for more mistakes when the rest has some: for each the file is parsed anew. */
+enum { BESIDE_MISTAKES_MAX = 64 };
+
 /* What a file and its variants have in common; lent to one reader at a time. */
 typedef struct common {
     pr_catalogue catalogue;
     pr_quantities *quantities; /* NULL: not yet */
+    size_t n_told;             /* messages about the file without its variants, the first ones */
 } common;
 
 static common common_init(const pr_reader_options *options)
@@ -112,16 +116,30 @@ static void check_variants(pr_reader *r, const pr_node *root)
     }
 }
 
+static size_t variants_of(const pr_node *root)
+{
+    const pr_node *list = variant_list(root);
+    return list == NULL || list->kind != PR_NODE_MAP ? 0 : list->count;
+}
+
+/* NULL: there are not so many. */
+static const pr_node *variant_by_index(const pr_node *root, size_t variant)
+{
+    if (variant >= variants_of(root))
+        return NULL;
+    const pr_node *v = variant_list(root)->first;
+    for (size_t i = 0; i < variant; i++)
+        v = v->next;
+    return v;
+}
+
 /* Root of the variant by index, or the root itself for SIZE_MAX. */
 static const pr_node *choose_root(pr_reader *r, size_t variant)
 {
     const pr_node *root = r->document.root;
     if (variant == SIZE_MAX)
         return root;
-    const pr_node *list = variant_list(root);
-    const pr_node *v = list == NULL ? NULL : list->first;
-    for (size_t i = 0; v != NULL && i < variant; i++)
-        v = v->next;
+    const pr_node *v = variant_by_index(root, variant);
     if (v == NULL)
         return NULL;
     if (v->kind != PR_NODE_MAP)
@@ -133,19 +151,18 @@ static const pr_node *choose_root(pr_reader *r, size_t variant)
 }
 
 /* Reads one root into a fresh scenario; the document is loaded and parsed. */
-static pr_status read_document(pr_reader *r, const char *path, size_t variant, bool *has_variants)
+static pr_status read_document(pr_reader *r, const char *path, size_t variant)
 {
     *r->scenario = pr_scenario_default();
     name_scenario(r, path);
     const size_t errors = r->diag->errors;
     check_variants(r, r->document.root);
-    const pr_node *root = r->diag->errors > errors ? r->document.root : choose_root(r, variant);
+    const pr_node *root = choose_root(r, variant);
     if (root == NULL)
         return r->out_of_memory ? PR_ERR_NOMEM : PR_ERR_RANGE;
     r->cut = r->document.root->lost;
     /* the places of assumed values are those of the document */
     read_root(r, root);
-    *has_variants = variant_list(r->document.root) != NULL;
     if (r->out_of_memory || r->diag->out_of_memory)
         return PR_ERR_NOMEM;
     return r->diag->errors > errors ? PR_ERR_INPUT : PR_OK;
@@ -169,31 +186,115 @@ static pr_status load(pr_reader *r, const source *from)
     return status;
 }
 
+/* Does a value of the variant itself, not of what it is laid over, stand at this place? */
+static bool is_given_at(const pr_node *node, size_t line, size_t column)
+{
+    if (node->kind == PR_NODE_SCALAR)
+        return node->line == line && node->column == column;
+    for (const pr_node *child = node->first; child != NULL; child = child->next)
+        if (is_given_at(child, line, column))
+            return true;
+    return false;
+}
+
+/* Was this said before? What the file without variants lacks or has wrong, each variant has from
+ * it, at the same place or where a map of its own was laid over. */
+static bool is_told(const pr_diag *diag, size_t n_told, const pr_node *v, const pr_diag_entry *e)
+{
+    for (size_t i = 0; i < diag->count; i++) {
+        const pr_diag_entry *told = &diag->entries[i];
+        if (told->severity != e->severity || strcmp(told->text, e->text) != 0)
+            continue;
+        const bool same_file = told->file == e->file || (told->file != NULL && e->file != NULL &&
+                                                         strcmp(told->file, e->file) == 0);
+        if (same_file && told->line == e->line && told->column == e->column)
+            return true;
+        if (i < n_told && v != NULL && !is_given_at(v, e->line, e->column))
+            return true;
+    }
+    return false;
+}
+
+/* Messages of one variant to those of the file; those that were only counted stay so. */
+static void pass_on(const pr_diag *own, size_t n_told, const pr_node *v, pr_diag *diag)
+{
+    size_t errors = 0;
+    for (size_t i = 0; i < own->count; i++) {
+        const pr_diag_entry *e = &own->entries[i];
+        errors += e->severity == PR_ERROR;
+        if (!is_told(diag, n_told, v, e))
+            pr_diag_add(diag, e->severity, (pr_place){e->file, e->line, e->column}, "%s", e->text);
+    }
+    diag->errors += own->errors - errors;
+    if (own->out_of_memory)
+        diag->out_of_memory = 1;
+}
+
+/* Reads the variant by index, or the file without its variants for SIZE_MAX. */
 static pr_status read_one(const source *from, common *c, size_t variant, pr_scenario *scenario,
-                          char name[PR_NAME_MAX], bool *has_variants, pr_diag *diag)
+                          char name[PR_NAME_MAX], size_t *n_variants, pr_diag *diag)
 {
     pr_reader r;
+    pr_diag own = pr_diag_init();
     *scenario = (pr_scenario){0}; /* the caller's memory may hold anything */
-    pr_status status = reader_init(&r, c, scenario, diag);
-    *has_variants = false;
+    pr_status status = reader_init(&r, c, scenario, variant == SIZE_MAX ? diag : &own);
     if (status == PR_OK)
         status = load(&r, from);
     if (status == PR_OK || (status == PR_ERR_INPUT && r.document.root != NULL)) {
         /* what could be parsed is read too: its mistakes are told in the same run */
-        const pr_status read = read_document(&r, from->path, variant, has_variants);
+        const pr_status read = read_document(&r, from->path, variant);
         status = status == PR_OK || read == PR_ERR_NOMEM ? read : status;
     }
-    if (status == PR_OK && name != NULL) {
-        const pr_node *v = variant_list(r.document.root)->first;
-        for (size_t i = 0; i < variant; i++)
-            v = v->next;
+    const pr_node *root = r.document.root, *v = variant_by_index(root, variant);
+    if (n_variants != NULL)
+        *n_variants = variants_of(root);
+    if (status == PR_OK && name != NULL)
         snprintf(name, PR_NAME_MAX, "%s", v->key);
-    }
     if (status != PR_OK) {
         pr_scenario_free(scenario);
         *scenario = (pr_scenario){0};
     }
+    pass_on(&own, c->n_told, v, diag);
+    pr_diag_free(&own);
     reader_free(&r, c, status);
+    return status;
+}
+
+/* Every variant must be sound too: its mistakes belong to this file. */
+static pr_status check_all_variants(const source *from, common *c, size_t count, pr_diag *diag)
+{
+    pr_status worst = PR_OK;
+    pr_scenario *scratch = count == 0 ? NULL : malloc(sizeof *scratch);
+    if (count > 0 && scratch == NULL)
+        return PR_ERR_NOMEM;
+    c->n_told = diag->count;
+    for (size_t i = 0; worst != PR_ERR_NOMEM && i < count && diag->errors < PR_DIAG_MAX; i++) {
+        const pr_status status = read_one(from, c, i, scratch, NULL, NULL, diag);
+        pr_scenario_free(scratch);
+        if (status != PR_OK)
+            worst = status;
+    }
+    free(scratch);
+    return worst;
+}
+
+static pr_status read_base(const source *from, const pr_reader_options *options,
+                           pr_scenario *scenario, pr_diag *diag)
+{
+    size_t n_variants = 0;
+    common c = common_init(options);
+    pr_status status = read_one(from, &c, SIZE_MAX, scenario, NULL, &n_variants, diag);
+    if (status != PR_OK && n_variants > BESIDE_MISTAKES_MAX)
+        n_variants = BESIDE_MISTAKES_MAX;
+    if (status == PR_OK || status == PR_ERR_INPUT) {
+        const pr_status variants = check_all_variants(from, &c, n_variants, diag);
+        if (variants != PR_OK) {
+            pr_scenario_free(scenario);
+            *scenario = (pr_scenario){0};
+            status = variants;
+        }
+    }
+    common_free(&c);
     return status;
 }
 
@@ -207,48 +308,10 @@ static pr_status count_variants(const source *from, common *c, size_t *count, pr
     if (status == PR_OK) {
         const size_t errors = diag->errors;
         check_variants(&r, r.document.root);
-        const pr_node *list = variant_list(r.document.root);
-        *count = list == NULL ? 0 : list->count;
+        *count = variants_of(r.document.root);
         status = diag->errors > errors ? PR_ERR_INPUT : PR_OK;
     }
     reader_free(&r, c, status);
-    return status;
-}
-
-/* Every variant must be sound too: its mistakes belong to this file. */
-static pr_status check_all_variants(const source *from, common *c, pr_diag *diag)
-{
-    size_t count;
-    pr_status worst = count_variants(from, c, &count, diag);
-    pr_scenario *scratch = count == 0 ? NULL : malloc(sizeof *scratch);
-    if (count > 0 && scratch == NULL)
-        return PR_ERR_NOMEM;
-    for (size_t i = 0; worst != PR_ERR_NOMEM && i < count; i++) {
-        char name[PR_NAME_MAX];
-        bool has_variants;
-        const pr_status status = read_one(from, c, i, scratch, name, &has_variants, diag);
-        pr_scenario_free(scratch);
-        if (status != PR_OK)
-            worst = status;
-    }
-    free(scratch);
-    return worst;
-}
-
-static pr_status read_base(const source *from, const pr_reader_options *options,
-                           pr_scenario *scenario, pr_diag *diag)
-{
-    bool has_variants;
-    common c = common_init(options);
-    pr_status status = read_one(from, &c, SIZE_MAX, scenario, NULL, &has_variants, diag);
-    if (status == PR_OK && has_variants) {
-        status = check_all_variants(from, &c, diag);
-        if (status != PR_OK) {
-            pr_scenario_free(scenario);
-            *scenario = (pr_scenario){0};
-        }
-    }
-    common_free(&c);
     return status;
 }
 
@@ -277,10 +340,9 @@ pr_status pr_scenario_variant_count(const char *path, const pr_reader_options *o
 pr_status pr_scenario_read_variant(const char *path, size_t index, const pr_reader_options *options,
                                    pr_scenario *scenario, char name[PR_NAME_MAX], pr_diag *diag)
 {
-    bool has_variants;
     common c = common_init(options);
     const pr_status status =
-        read_one(&(source){.path = path}, &c, index, scenario, name, &has_variants, diag);
+        read_one(&(source){.path = path}, &c, index, scenario, name, NULL, diag);
     common_free(&c);
     return status;
 }

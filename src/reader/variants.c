@@ -122,6 +122,7 @@ static pr_node *merge_maps(pr_document *d, const pr_node *base, const pr_node *o
     pr_node *map = pr_node_new(d, PR_NODE_MAP, over->file, over->line, over->column);
     if (map == NULL)
         return NULL;
+    map->lost = base->lost || over->lost;
     const bool other_make = pr_node_get(over, "use") != NULL;
     for (const pr_node *child = base->first; child != NULL; child = child->next)
         if (pr_node_get(over, child->key) == NULL && (!other_make || is_kept(schema, child->key)) &&
