@@ -161,6 +161,34 @@ static void test_files_give_their_messages(void **state)
     assert_true(files >= 60); /* the list must not vanish unseen */
 }
 
+/* Seeds from which scenarios are fuzzed: sound but for those named bad-, so that a change of keys
+ * does not leave the fuzzer at the door. */
+static void test_seeds_of_the_fuzzer_are_as_named(void **state)
+{
+    (void)state;
+    DIR *dir = opendir(PR_SOURCE_DIR "/tests/fuzz/seeds/scenario");
+    assert_non_null(dir);
+    int sound = 0, bad = 0;
+    for (struct dirent *entry; (entry = readdir(dir)) != NULL;) {
+        char path[600];
+        if (entry->d_name[0] == '.')
+            continue;
+        snprintf(path, sizeof path, "%s/tests/fuzz/seeds/scenario/%s", PR_SOURCE_DIR,
+                 entry->d_name);
+        pr_diag diag = pr_diag_init();
+        const pr_status status = read_into(path, &OPTIONS, &diag);
+        const bool named_bad = strncmp(entry->d_name, "bad-", 4) == 0;
+        if (status != (named_bad ? PR_ERR_INPUT : PR_OK)) {
+            pr_diag_print(&diag, stderr);
+            fail_msg("%s: status %d", entry->d_name, (int)status);
+        }
+        pr_diag_free(&diag);
+        *(named_bad ? &bad : &sound) += 1;
+    }
+    closedir(dir);
+    assert_true(sound >= 5 && bad >= 2);
+}
+
 /* So many errors (0: any number) of which the first contains `text`, for a path. */
 static void expect_errors(const char *path, const pr_reader_options *options, size_t n,
                           const char *text)
@@ -327,6 +355,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_files_give_their_messages),
+        cmocka_unit_test(test_seeds_of_the_fuzzer_are_as_named),
         cmocka_unit_test(test_read_folder_missing_and_devices),
         cmocka_unit_test(test_read_unreadable_file),
         cmocka_unit_test(test_read_big_files),
