@@ -2,6 +2,7 @@
  * be as wide as promised. Names of makers have no place in it. */
 #include "test_reader_support.h"
 
+#include <math.h>
 #include <stdio.h>
 
 /* A scenario around one entry of a kind; empty for a kind that stands in none by itself. */
@@ -106,6 +107,60 @@ static void test_batteries_are_varied(void **state)
     pr_diag_free(&diag);
 }
 
+static const pr_spread *spread_of(const pr_scenario *s, const char *key)
+{
+    for (int i = 0; i < s->n_spreads; i++)
+        if (strcmp(s->spread[i].key, key) == 0)
+            return &s->spread[i];
+    return NULL;
+}
+
+/* Every label value from memory says how far it may be off, and a battery is left at every corner
+ * of what the values may be together. */
+static void check_label_range(const pr_scenario *s)
+{
+    static const char *const keys[] = {"battery.capacity", "battery.reserve_capacity",
+                                       "battery.cold_cranking"};
+    const pr_battery_def *given = &s->system.battery[0];
+    const double likely[] = {given->c20_Ah, given->rc_min, given->cca_A};
+    for (unsigned corner = 0; corner < 8; corner++) {
+        pr_battery_def def = *given;
+        double *const value[] = {&def.c20_Ah, &def.rc_min, &def.cca_A};
+        for (unsigned k = 0; k < 3; k++) {
+            const pr_spread *spread = spread_of(s, keys[k]);
+            if (isnan(likely[k]))
+                continue;
+            assert_non_null(spread);
+            *value[k] = (corner >> k & 1u) != 0 ? spread->high : spread->low;
+        }
+        pr_battery made;
+        assert_int_equal(pr_battery_derive(&def, &made), PR_OK);
+    }
+}
+
+static void test_label_numbers_from_memory_have_ranges(void **state)
+{
+    (void)state;
+    pr_model_list list;
+    pr_diag diag = pr_diag_init();
+    assert_int_equal(pr_models_list(&reader_options, &list, &diag), PR_OK);
+    int n = 0;
+    for (size_t i = 0; i < list.count; i++) {
+        const pr_model_entry *entry = &list.entries[i];
+        if (strcmp(entry->kind, "battery") != 0 || strcmp(entry->evidence, "memory") != 0)
+            continue;
+        char text[200];
+        snprintf(text, sizeof text, "battery: %s\nalternator: none\n", entry->name);
+        pr_scenario *s = take_scenario(text);
+        check_label_range(s);
+        drop_scenario(s);
+        n++;
+    }
+    assert_true(n >= 10);
+    pr_model_list_free(&list);
+    pr_diag_free(&diag);
+}
+
 static void find(const char *kind, const char *name, size_t wanted, pr_model_list *list)
 {
     pr_diag diag = pr_diag_init();
@@ -152,7 +207,7 @@ static void test_models_show(void **state)
     char text[4000];
     show("flooded-70-starter", PR_OK, text, sizeof text);
     assert_non_null(strstr(text, "# battery\n"));
-    assert_non_null(strstr(text, "cold_cranking: 700 A"));
+    assert_non_null(strstr(text, "cold_cranking: {low: 630 A, likely: 700 A"));
     show("2/0 AWG", PR_OK, text, sizeof text);
     assert_non_null(strstr(text, "size: 2/0 AWG"));
     assert_null(strstr(text, "3/0 AWG")); /* nothing of the next entry */
@@ -181,9 +236,13 @@ static void test_models_folder(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_every_entry_is_sound), cmocka_unit_test(test_catalogue_is_wide),
-        cmocka_unit_test(test_batteries_are_varied), cmocka_unit_test(test_models_show),
-        cmocka_unit_test(test_models_find),          cmocka_unit_test(test_models_folder),
+        cmocka_unit_test(test_every_entry_is_sound),
+        cmocka_unit_test(test_catalogue_is_wide),
+        cmocka_unit_test(test_batteries_are_varied),
+        cmocka_unit_test(test_models_show),
+        cmocka_unit_test(test_label_numbers_from_memory_have_ranges),
+        cmocka_unit_test(test_models_find),
+        cmocka_unit_test(test_models_folder),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
