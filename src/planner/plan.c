@@ -77,7 +77,9 @@ static pr_status plan_rigged(planning *p)
     swap(&p->route, &p->spare);
     const bool waits = p->route.go && p->route.first_rest_s > 0.0;
     const bool settled = (p->route.go && !waits) || p->route.gave_up;
-    if (!isnan(p->job.plan.pull_s) || settled || !(p->job.overload.at_m > 0.0))
+    /* so many pulls are the job: shorter ones would be less of it */
+    const bool fixed = !isnan(p->job.plan.pull_s) || isinf(p->job.distance_m);
+    if (fixed || settled || !(p->job.overload.at_m > 0.0))
         return PR_OK;
     pr_route asked = p->route; /* with the length asked for */
     p->route = (pr_route){0};

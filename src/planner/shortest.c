@@ -198,8 +198,8 @@ static double next_length_s(const lengths *l, double least_s, double most_s)
 static pr_status search_lengths(shortest *s, const choice *first)
 {
     const pr_plan_def *plan = &s->job->plan;
-    if (!isnan(plan->pull_s))
-        return PR_OK;
+    if (!isnan(plan->pull_s) || isinf(s->job->distance_m))
+        return PR_OK; /* half of each of so many pulls would be half the work */
     const double many_s = fmin(ceil(s->pulling_s / PULLS_MAX), first->pull_s);
     const double least_s = fmax(ceil(plan->pull_min_s), many_s);
     const double most_s = fmax(floor(plan->pull_max_s), least_s);
