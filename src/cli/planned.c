@@ -89,6 +89,9 @@ int pr_planned_make(const pr_cli *cli, const char *path, pr_planned *planned)
     if (status == PR_OK)
         pr_warnings_of_plan(&planned->scenario, &planned->set.plan[pr_answer_kind(&planned->set)],
                             &planned->diag);
+    if (status == PR_OK)
+        pr_warnings_of_rig(&planned->scenario, &planned->set.plan[pr_answer_kind(&planned->set)],
+                           &planned->diag);
     pr_cli_print_diag(cli, &planned->diag);
     return status == PR_OK ? PR_EXIT_DONE : pr_cli_failed(cli, status, &planned->diag);
 }

@@ -155,7 +155,7 @@ static pr_status rest(field *f, field_state *state, double rest_s, bool rerig)
     if (rest_s > 0.0)
         status = run(f, &state->sim, PR_REST, rest_s, &end);
     if (rerig)
-        pr_sim_rerig(f->job.system, &state->sim, f->job.system->def.rope_out_m);
+        pr_job_rerig(&f->job, &state->sim);
     return status;
 }
 

@@ -227,7 +227,7 @@ static pr_status read_rests(pr_job *job, pr_job *dead, const pr_plan *plan, rest
         if (status == PR_OK)
             status = rest_and_read(dead, &none, &without, rest_s, &unused, &r->dead_high_V);
         if (cycle->rerig)
-            pr_sim_rerig(job->system, &sim, job->system->def.rope_out_m);
+            pr_job_rerig(job, &sim);
     }
     return status;
 }

@@ -1,11 +1,6 @@
 /* One recovery with all choices made; see job.h.
  *
- * Rope: at every rig as much rope is out as at the start, at most what the drum can give
- *     rope out = min(anchor distance x rope per metre of travel, usable rope)
- * and the vehicle is assumed to find an anchor at that distance again.
- *
- * Capacity: the line must never need more than the winch's rated pull in the layer being wound. The
- * motor could give more for a moment; its sheet does not allow it. */
+ * Where the anchors are, how much rope is out, and what it must carry: anchors.c. */
 #include "planner/job.h"
 
 #include "base/number.h"
@@ -65,7 +60,8 @@ static bool plan_def_is_sound(const pr_plan_def *p)
     return p->cookie == PR_DEF_COOKIE && pull && p->pull_min_s >= 1.0 &&
            p->pull_max_s >= p->pull_min_s && p->pull_max_s <= 3600.0 && p->rest_min_s >= 0.0 &&
            p->rest_max_s >= p->rest_min_s && p->rest_max_s <= 86400.0 && p->total_max_s > 0.0 &&
-           p->rerig_s >= 0.0 && p->rerig_s <= 86400.0 && p->blocks >= 0 && p->blocks <= 3 &&
+           p->rerig_s >= 0.0 && p->rerig_s <= 86400.0 && !(p->extension_m < 0.0) &&
+           !(p->next_anchor_m < 1.0) && p->rope_factor >= 1.0 && p->blocks >= 0 && p->blocks <= 3 &&
            p->parts >= 0 && p->parts <= 4 && p->pulls >= 0 && p->pulls <= PR_CYCLES_MAX;
 }
 
@@ -114,45 +110,6 @@ void pr_job_close(pr_job *job)
     job->system = NULL;
 }
 
-static double rope_at_rig_m(const pr_job *job, const pr_rig_def *rig)
-{
-    const pr_system *system = job->system;
-    if (!isnan(job->rope_given_m))
-        return job->rope_given_m;
-    const double anchor_m =
-        isnan(system->def.anchor_distance_m) ? job->distance_m : system->def.anchor_distance_m;
-    return fmin(anchor_m * pr_rig_rope_per_travel(rig), system->drum.usable_rope_m);
-}
-
-/* Walks the way out, rig by rig, layer by layer, segment by segment. */
-static pr_overload find_overload(const pr_job *job, const pr_rig_def *rig, pr_case which)
-{
-    const pr_system *system = job->system;
-    const pr_system_def *def = &system->def;
-    if (!def->has_winch || def->work != PR_WORK_DEMAND)
-        return (pr_overload){.at_m = PR_INF};
-    const double per_travel = pr_rig_rope_per_travel(rig), nudge_m = 1e-6;
-    const double rigged_m = rope_at_rig_m(job, rig);
-    double rope_m = rigged_m;
-    for (double x_m = 0.0; x_m < job->distance_m && rigged_m > 0.0;) {
-        const int layer = pr_drum_layer(&system->drum, rope_m);
-        const double resistance_N = pr_demand_resistance_N(&def->demand, x_m, which);
-        const double need_N = pr_rig_fall_line_N(rig, resistance_N);
-        const double capacity_N = def->motor.rated_pull_N / pr_drum_ratio(&system->drum, layer);
-        if (!(need_N <= capacity_N))
-            return (pr_overload){.at_m = x_m, .need_N = need_N, .capacity_N = capacity_N};
-        const double layer_end_m = pr_drum_layer_end_rope_out_m(&system->drum, layer);
-        const double to_layer_m = (rope_m - layer_end_m) / per_travel;
-        const double to_segment_m = pr_demand_segment_end_m(&def->demand, x_m) - x_m;
-        const double step_m = fmax(fmin(to_layer_m, to_segment_m), 0.0) + nudge_m;
-        x_m += step_m;
-        rope_m -= step_m * per_travel;
-        if (rope_m <= 0.0)
-            rope_m = rigged_m;
-    }
-    return (pr_overload){.at_m = PR_INF};
-}
-
 pr_status pr_job_rig(pr_job *job, int parts, pr_case which)
 {
     pr_system_def *def = &job->system->def;
@@ -163,8 +120,8 @@ pr_status pr_job_rig(pr_job *job, int parts, pr_case which)
         const pr_status status = pr_rig_check(&def->rig);
         if (status != PR_OK)
             return status;
-        def->rope_out_m = rope_at_rig_m(job, &def->rig);
-        job->overload = find_overload(job, &def->rig, which);
+        def->rope_out_m = pr_job_rigged(job, &def->rig, 0.0).rope_m;
+        job->overload = pr_job_overload(job, &def->rig, which, true);
     }
     return pr_sim_start(job->system, &job->start);
 }
@@ -173,7 +130,7 @@ int pr_job_parts_needed(const pr_job *job, pr_case which)
 {
     pr_rig_def rig = job->system->def.rig;
     for (rig.parts = 1; rig.parts <= 4; rig.parts++)
-        if (isinf(find_overload(job, &rig, which).at_m))
+        if (isinf(pr_job_overload(job, &rig, which, false).at_m))
             return rig.parts;
     return 0;
 }
@@ -248,8 +205,8 @@ void pr_job_settle_pull(const pr_job *job, pr_phase_end *pull)
     if (!(left_m <= stub_m))
         return;
     const double way_m = fmin(job->distance_m, job->overload.at_m) - pull->last.travel_m;
-    const double rig_m = def->rope_out_m / per_travel;
-    if (isinf(way_m) || ceil(way_m / rig_m) <= ceil((way_m - left_m) / rig_m))
+    const double here_m = pull->last.travel_m;
+    if (isinf(way_m) || pr_job_rigs_left(job, here_m) <= pr_job_rigs_left(job, here_m + left_m))
         pull->stop = PR_STOP_ROPE;
 }
 
@@ -287,7 +244,7 @@ pr_status pr_job_attempt(pr_job *job, const pr_sim *from, double rest_s, bool fi
     if (status != PR_OK)
         return status;
     if (rerig)
-        pr_sim_rerig(job->system, &attempt->after, job->system->def.rope_out_m);
+        pr_job_rerig(job, &attempt->after);
     const double goal_m = fmin(job->distance_m, job->overload.at_m);
     const pr_phase phase = {.activity = PR_PULL,
                             .engine_rpm = job->pull_rpm,

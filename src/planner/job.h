@@ -74,8 +74,27 @@ pr_status pr_job_open(const pr_scenario *scenario, pr_job *job, pr_diag *diag);
 void pr_job_close(pr_job *job);
 /* Rigs the line with so many parts for a case of demand, and starts anew. */
 pr_status pr_job_rig(pr_job *job, int parts, pr_case which);
-/* Fewest parts (1..4) whose line never needs more than the winch's rated pull; 0 none. */
+/* Fewest parts (1..4) whose line never needs more than winch, rope and block bear; 0 none. */
 int pr_job_parts_needed(const pr_job *job, pr_case which);
+
+/* How the rope is set out at a place of the way (anchors.c). */
+typedef struct pr_rigged {
+    double anchor_m;  /* from the vehicle; infinite: no way is given */
+    double rope_m;    /* out from the drum */
+    double strap_m;   /* between block (or hook) and anchor */
+    double missing_m; /* more of it than is on board; 0: enough, or not known what there is */
+    int anchor;       /* 0 the first, 1 the next ... */
+} pr_rigged;
+pr_rigged pr_job_rigged(const pr_job *job, const pr_rig_def *rig, double travel_m);
+/* Times that the rope must be set out from here on. */
+long pr_job_rigs_left(const pr_job *job, double travel_m);
+/* Sets the rope out again where the vehicle is. */
+void pr_job_rerig(const pr_job *job, pr_sim *sim);
+/* All rigs of a route so far. */
+pr_reach pr_job_reach(const pr_job *job, const pr_cycle *cycles, size_t n_cycles);
+/* Where winch, rope, block or anchor first get too much, or the rope does not reach; `all` false:
+ * whatever the anchor. */
+pr_overload pr_job_overload(const pr_job *job, const pr_rig_def *rig, pr_case which, bool all);
 double pr_job_default_rpm(const pr_job *job);
 
 /* Settles how a pull ended: one that stopped by the clock and leaves rope for less than a pull of

@@ -42,11 +42,31 @@ typedef struct pr_meter_gap {
     double full_back_s; /* time until 90 % of the pull's charge is back; NaN: not in an hour */
 } pr_meter_gap;
 
-/* Where the line first needs more than the winch's rated pull in the layer being wound. */
+/* What cannot carry the pull, or cannot be rigged. */
+typedef enum pr_overloaded {
+    PR_OVERLOADED_WINCH,  /* the line needs more than its rated pull in the layer being wound */
+    PR_OVERLOADED_ROPE,   /* the line pulls more than breaking force / rope factor */
+    PR_OVERLOADED_BLOCK,  /* gets more than its rating */
+    PR_OVERLOADED_ANCHOR, /* the same */
+    PR_OVERLOADED_REACH   /* the rope does not reach the anchor, and the strap is too short */
+} pr_overloaded;
+
+/* Where the way out first asks too much of the rig. */
 typedef struct pr_overload {
-    double at_m;               /* infinite: nowhere */
-    double need_N, capacity_N; /* there */
+    double at_m; /* infinite: nowhere */
+    pr_overloaded what;
+    double need_N, capacity_N; /* there, on what is overloaded */
+    double missing_m;          /* of strap, when the rope does not reach */
 } pr_overload;
+
+/* How far the anchors are, and what the rope lacks. */
+typedef struct pr_reach {
+    double anchor_m;     /* at the start, from the vehicle; infinite: no way is given */
+    double rope_m;       /* out from the drum then */
+    double strap_m;      /* longest between block (or hook) and anchor, of all rigs; 0 none */
+    double new_anchor_m; /* way at which the first new anchor is needed; NaN: none */
+    double next_m;       /* from one anchor to the next */
+} pr_reach;
 
 /* With equal rests only the one before the pull that fails with one second less has a binding. */
 typedef struct pr_plan {
@@ -58,10 +78,11 @@ typedef struct pr_plan {
     pr_stop first_binding_stop;
     pr_phase_end first_rest; /* zero when there is none */
     bool over_time;          /* no-go because total_max_s passed */
-    pr_overload overload;    /* not above rated pull: a no-go that ends there by STALL */
-    bool equal_rests;        /* all rests but re-rigs are rest_s */
-    bool shortened;          /* pull_s is shorter than asked by default because a limit needs it */
-    double pull_s, rest_s;   /* asked for; rest_s: even rest, else the longest */
+    pr_overload overload;    /* a no-go that ends there by STALL */
+    pr_reach reach;
+    bool equal_rests;      /* all rests but re-rigs are rest_s */
+    bool shortened;        /* pull_s is shorter than asked by default because a limit needs it */
+    double pull_s, rest_s; /* asked for; rest_s: even rest, else the longest */
     double pull_rpm, rest_rpm;
     int parts;
     size_t n_cycles;
@@ -91,7 +112,7 @@ typedef struct pr_plan_set {
     double demand_N[PR_CASE_COUNT], fall_line_N[PR_CASE_COUNT], capacity_N; /* at the start */
     bool case_go[PR_CASE_COUNT]; /* does the even plan hold in low, likely, high demand? */
     double case_total_s[PR_CASE_COUNT];
-    int parts_needed;          /* fewest parts that move it; 0 none */
+    int parts_needed;          /* fewest parts that move it, whatever the anchor; 0 none */
     unsigned long simulations; /* rests and pulls run for all of it */
 } pr_plan_set;
 
@@ -126,6 +147,9 @@ pr_status pr_plan_limits(const pr_scenario *scenario, const pr_system *system, p
  * the smallest, with these, so that a plan also keeps the limits when it is run more exactly. */
 pr_limits pr_plan_limits_guarded(const pr_limits *limits);
 
+/* Parts of line that `run` rigs: those given, else those that the plan as needed chooses; 1 when
+ * there is nothing to choose. */
+pr_status pr_schedule_parts(const pr_scenario *scenario, int *parts);
 /* Runs the schedule of the scenario; ends[] gets one entry per phase run. */
 pr_status pr_schedule_run(const pr_scenario *scenario, const pr_observer *observer,
                           pr_phase_end *ends, size_t ends_capacity, size_t *n_ends, pr_diag *diag);

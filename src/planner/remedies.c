@@ -143,15 +143,12 @@ static bool lower_layer(const context *c, pr_scenario *changed, char *text, size
         return false;
     pr_rig_def rig = def->rig;
     rig.parts = c->plan->parts;
-    const double anchor_m =
-        isnan(def->anchor_distance_m) ? c->plan->distance_m : def->anchor_distance_m;
-    const double now_m = isnan(def->rope_out_m)
-                             ? fmin(anchor_m * pr_rig_rope_per_travel(&rig), drum.usable_rope_m)
-                             : def->rope_out_m;
     const int layer = pr_drum_layer(&drum, drum.usable_rope_m);
-    if (pr_drum_layer(&drum, now_m) <= layer)
+    if (pr_drum_layer(&drum, c->plan->reach.rope_m) <= layer)
         return false;
-    def->rope_out_m = drum.usable_rope_m;
+    def->rope_out_m = PR_NAN;
+    def->anchor_distance_m = drum.usable_rope_m / pr_rig_rope_per_travel(&rig);
+    changed->plan.next_anchor_m = PR_NAN;
     snprintf(text, size,
              "pay out all the rope but the reserve wraps (anchor further away): layer %d", layer);
     return true;

@@ -73,7 +73,7 @@ static pr_status run_rest(replay *r, double rest_s)
 static pr_status run_pull(replay *r)
 {
     if (r->rerig)
-        pr_sim_rerig(r->job.system, &r->sim, r->job.system->def.rope_out_m);
+        pr_job_rerig(&r->job, &r->sim);
     const double goal_m = fmin(r->job.distance_m, r->job.overload.at_m);
     const pr_phase phase = {.activity = PR_PULL,
                             .engine_rpm = r->plan->pull_rpm,

@@ -68,7 +68,7 @@ typedef struct pr_risk {
     pr_share breaks[PR_LIMIT_COUNT]; /* this limit was broken at some time */
     pr_share first[PR_LIMIT_COUNT];  /* this limit broke first; NONE: something else did */
     pr_share stuck;                  /* did not get out at all */
-    pr_share overload;  /* needs more than the winch's rated pull somewhere; part of stuck */
+    pr_share overload;  /* more than winch, rope, block or anchor bear; part of stuck */
     pr_share over_time; /* not out within the longest time */
     pr_risk_spread least_soc_frac, least_box_V, least_restart_V, most_armature_degC, total_s;
 

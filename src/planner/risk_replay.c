@@ -134,7 +134,7 @@ static bool run_pull(const pr_risk_world *world, bool *rerig, pr_risk_bench *ben
 {
     const pr_job *job = &bench->job;
     if (*rerig)
-        pr_sim_rerig(&bench->system, &bench->sim, bench->system.def.rope_out_m);
+        pr_job_rerig(job, &bench->sim);
     const double goal_m = fmin(job->distance_m, job->overload.at_m);
     const pr_phase phase = {.activity = PR_PULL,
                             .engine_rpm = job->pull_rpm,

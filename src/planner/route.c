@@ -143,7 +143,10 @@ static void gather_extremes(pr_plan *plan)
     plan->least_soc_frac = plan->least_box_V = plan->least_restart_V = PR_NAN;
     plan->most_armature_degC = plan->most_anchor_N = plan->most_wire_ratio = PR_NAN;
     plan->most_wire_run = -1;
-    if (plan->first_rest_s > 0.0)
+    /* before the first pull charge and heat are what they are: the plan has not begun */
+    if (plan->first_rest_s > 0.0 && plan->n_cycles > 0)
+        plan->least_box_V = plan->first_rest.extremes.least_box_V;
+    else if (plan->first_rest_s > 0.0)
         merge_extremes(plan, &plan->first_rest.extremes);
     for (size_t i = 0; i < plan->n_cycles; i++) {
         merge_extremes(plan, &plan->cycles[i].pull.extremes);
@@ -198,6 +201,7 @@ void pr_plan_tell_route(pr_plan *plan, pr_plan_kind kind, const pr_job *job, con
         .over_time = route->over_time,
         .equal_rests = route->equal_rests,
         .overload = job->overload,
+        .reach = pr_job_reach(job, route->cycles, route->n),
         .pull_s = job->pull_s,
         .pull_rpm = job->pull_rpm,
         .rest_rpm = job->rest_rpm,

@@ -23,6 +23,9 @@ pr_plan_def pr_plan_def_default(void)
         .parts = 0,
         .pulls = 0,
         .rerig_s = 600.0,
+        .extension_m = PR_NAN,
+        .next_anchor_m = PR_NAN,
+        .rope_factor = 1.25, /* an end fitting and wear cost a fifth of new rope */
         .reserve_frac = PR_NAN,
         .reserve_margin_frac = 0.10,
         .bus_min_V = PR_NAN,

@@ -20,6 +20,9 @@ typedef struct pr_plan_def {
     int parts;                  /* 0: fewest that pull it, more if that saves a tenth of the time */
     int pulls;                  /* 0: until the distance is done; else so many pulls are the job */
     double rerig_s;             /* time to set out the rope again, 600 */
+    double extension_m;         /* strap on board for between block and anchor; NaN: unknown */
+    double next_anchor_m;       /* from one anchor to the next; NaN: as far as to the first */
+    double rope_factor;         /* breaking force over the line's pull, at least; 1.25 */
     double reserve_frac;        /* NaN: computed from cranking */
     double reserve_margin_frac; /* added to a computed reserve, 0.10 */
     double bus_min_V;      /* NaN: highest drop-out of an engine-stopping load + 0.3, else 10.5 */

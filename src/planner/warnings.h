@@ -8,6 +8,11 @@
 
 /* Adds the warnings of a plan's pulls and rests to `diag`; nothing for a plan that failed. */
 void pr_warnings_of_plan(const pr_scenario *scenario, const pr_plan *plan, pr_diag *diag);
+/* Those of its ropes, blocks and anchors (warnings_rig.c). */
+void pr_warnings_of_rig(const pr_scenario *scenario, const pr_plan *plan, pr_diag *diag);
+/* What a schedule puts on them above their rating, rigged with plan.parts. */
+void pr_warnings_of_run_rig(const pr_scenario *scenario, const pr_phase_end *ends, size_t n,
+                            pr_diag *diag);
 /* The same for the phases of a schedule that was run. */
 void pr_warnings_of_run(const pr_scenario *scenario, const pr_phase_end *ends, size_t n,
                         pr_diag *diag);

@@ -56,8 +56,9 @@ static void rest_range(const pr_plan *plan, double *least_s, double *most_s)
     *least_s = fmin(*least_s, *most_s);
 }
 
-/* How much a line may say. */
-typedef enum detail { TERSE, SHORT, MEDIUM, FULL } detail;
+/* How much a line may say. To set out the rope is time that nobody finds in pulls and rests: the
+ * last to be left out. */
+typedef enum detail { TERSE, SHORT, RIG, MEDIUM, FULL } detail;
 
 static void say_rest(char *line, const pr_plan *plan, detail level)
 {
@@ -65,7 +66,7 @@ static void say_rest(char *line, const pr_plan *plan, detail level)
     rest_range(plan, &least_s, &most_s);
     if (plan->kind == PR_PLAN_EVEN || most_s - least_s < 1.0)
         append(line, "rest %s", pr_text_duration(plan->rest_s).s);
-    else if (level <= SHORT)
+    else if (level <= RIG)
         append(line, "rest to %s", pr_text_duration(most_s).s);
     else
         append(line, "rest %s to %s%s", pr_text_duration(least_s).s, pr_text_duration(most_s).s,
@@ -96,27 +97,34 @@ static void say_pulls(char *line, const pr_plan *plan, detail level)
     append(line, ", %s", pr_text_times(plan->n_cycles).s);
 }
 
+/* ", rope reset 10 min" of the time is setting out the rope again. */
+static void say_rerigs(char *line, const pr_plan *plan, detail level)
+{
+    double rerig_s = 0.0;
+    for (size_t i = 0; i < plan->n_cycles; i++)
+        rerig_s += plan->cycles[i].rerig ? plan->cycles[i].rest_s : 0.0;
+    if (count_rerigs(plan) > 0 && level > TERSE)
+        append(line, " + re-rig %s", pr_text_duration_rough(rerig_s).s);
+}
+
 /* GO: pull 30 s, rest 2 min 10 s at 1,600 rpm, 14 times: 38 min for 25 m, single line. */
 static void say_go_with(char *line, const pr_plan *plan, pr_units units, detail level)
 {
     line[0] = '\0';
     append(line, "GO: ");
     say_pulls(line, plan, level);
+    say_rerigs(line, plan, level);
     append(line, ": %s", pr_text_duration_rough(plan->total_s).s);
     if (!isfinite(plan->distance_m)) { /* a job of so many pulls at a given current */
         append(line, ".");
         return;
     }
-    if (level == TERSE) {
-        append(line, ", %d part%s.", plan->parts, plan->parts == 1 ? "" : "s");
-        return;
-    }
-    append(line, " for %s, %s", pr_units_text(units, PR_QUANTITY_DISTANCE, plan->distance_m).s,
-           pr_words_parts(plan->parts, level == FULL).s);
-    const size_t rerigs = count_rerigs(plan);
-    if (rerigs > 0 && level == FULL)
-        append(line, ", rope reset %s", pr_text_times(rerigs).s);
-    append(line, ".");
+    if (level > RIG)
+        append(line, " for %s", pr_units_text(units, PR_QUANTITY_DISTANCE, plan->distance_m).s);
+    if (level == TERSE && plan->parts > 2)
+        append(line, ", %d parts.", plan->parts);
+    else
+        append(line, ", %s.", pr_words_parts(plan->parts, level == FULL).s);
 }
 
 static void say_go(char *line, const pr_plan *plan, pr_units units)
@@ -248,6 +256,11 @@ static void say_worse(char *line, const pr_plan_report *report, const pr_plan *p
         append(line, "%s", pr_words_pull_given);
         return;
     }
+    if (!(report->set->demand_N[PR_CASE_LIKELY] > 0.0)) {
+        append(line, "It rolls by itself: a person at the brake or chocks, nobody below; a winch "
+                     "is no brake.");
+        return;
+    }
     for (int with_rests = 1; with_rests >= 0; with_rests--) {
         line[0] = '\0';
         say_outlook(line, report, plan, PR_CASE_LOW, false, units);
@@ -298,9 +311,7 @@ static void say_end(char *line, const pr_plan *plan, const pr_plan_set *set,
                pr_text_duration_rough(scenario->plan.total_max_s).s,
                pr_words_binding(plan->binding, plan->binding_stop));
     else if (plan->ended_by == PR_STOP_STALL && isfinite(plan->overload.at_m))
-        append(line, "too heavy: the line must pull %s there, the winch is rated for %s",
-               pr_units_text(units, PR_QUANTITY_FORCE, plan->overload.need_N).s,
-               pr_units_text(units, PR_QUANTITY_FORCE, plan->overload.capacity_N).s);
+        append(line, "%s", pr_words_overload(plan, scenario->plan.rope_factor, units).s);
     else if (plan->ended_by == PR_STOP_LIMIT)
         say_limit(line, plan, set, system, plan->ended_limit, units);
     else if (plan->n_cycles > 0 && plan->cycles[plan->n_cycles - 1].pull.stop == plan->ended_by)
@@ -368,10 +379,42 @@ static void say_best(char *line, const pr_remedy *best, pr_units units)
     }
 }
 
+/* What holds, or reaches; false: another rig is no help there. */
+static bool say_stronger(char *line, const pr_plan *plan, double rope_factor, pr_units units)
+{
+    const pr_overload *o = &plan->overload;
+    if (plan->ended_by != PR_STOP_STALL || !isfinite(o->at_m))
+        return false;
+    const pr_text need = pr_words_plate_force(o->need_N, units);
+    switch (o->what) {
+    case PR_OVERLOADED_ANCHOR:
+        append(line, "Best remedy: an anchor for %s, or two that share it; then plan again.",
+               need.s);
+        return true;
+    case PR_OVERLOADED_BLOCK:
+        append(line, "Best remedy: a block for %s; then plan again.", need.s);
+        return true;
+    case PR_OVERLOADED_ROPE:
+        append(line, "Best remedy: a rope that breaks at %s or more; then plan again.",
+               pr_units_text(units, PR_QUANTITY_FORCE, rope_factor * o->need_N).s);
+        return true;
+    case PR_OVERLOADED_REACH:
+        append(line, "Best remedy: %s more of strap or chain, or an anchor that much nearer.",
+               pr_units_text(units, PR_QUANTITY_DISTANCE, o->missing_m).s);
+        return true;
+    case PR_OVERLOADED_WINCH:
+        break;
+    }
+    return false;
+}
+
 static void say_remedy(char *line, const pr_plan_report *report, const pr_plan *plan,
                        pr_units units)
 {
     const pr_remedy *best = best_remedy(report->remedies);
+    if ((best == NULL || !best->go) &&
+        say_stronger(line, plan, report->scenario->plan.rope_factor, units))
+        return;
     const int at_hand = report->scenario->plan.blocks + 1, needed = report->set->parts_needed;
     const bool flat = starts_flat(plan, report->set, &report->scenario->system);
     if (flat && (best == NULL || !best->go))

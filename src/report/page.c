@@ -95,7 +95,13 @@ static void write_figures(const pr_page *page, FILE *out)
     write_figure(out, "Pulls", pr_text_number((double)plan->n_cycles, 0).s);
     fputs("</dl>\n<dl class=\"figures minor\">\n", out);
     write_figure(out, "Engine", speeds(plan).s);
-    write_figure(out, "Rope", pr_words_parts(plan->parts, true).s);
+    pr_text rope = pr_words_parts(plan->parts, true);
+    if (plan->reach.strap_m > 0.0) {
+        const pr_text strap = pr_units_text(page->units, PR_QUANTITY_DISTANCE, plan->reach.strap_m);
+        snprintf(rope.s, sizeof rope.s, "%.40s + %.20s of strap",
+                 pr_words_parts(plan->parts, true).s, strap.s);
+    }
+    write_figure(out, "Rope", rope.s);
     if (isfinite(plan->distance_m)) {
         pr_text both;
         snprintf(both.s, sizeof both.s, "%.40s for %.40s", total.s,

@@ -7,6 +7,8 @@
 #include "report/cautions.h"
 #include "report/words.h"
 
+#include <math.h>
+
 void pr_json_scenario(pr_json *json, const pr_scenario *scenario)
 {
     json_t *s = pr_json_object(json, json->root, "scenario");
@@ -106,6 +108,33 @@ static void meter(pr_json *json, json_t *object, const pr_meter_gap *gap)
     pr_json_number(json, m, "charge_back_90_s", gap->full_back_s);
 }
 
+static void reach(pr_json *json, json_t *object, const pr_reach *r)
+{
+    json_t *o = pr_json_object(json, object, "reach");
+    pr_json_number(json, o, "anchor_m", r->anchor_m);
+    pr_json_number(json, o, "rope_m", r->rope_m);
+    pr_json_number(json, o, "strap_m", r->strap_m);
+    pr_json_number(json, o, "new_anchor_m", r->new_anchor_m);
+    pr_json_number(json, o, "next_anchor_m", r->next_m);
+}
+
+static void overload(pr_json *json, json_t *object, const pr_overload *at)
+{
+    static const char *const keys[] = {[PR_OVERLOADED_WINCH] = "winch",
+                                       [PR_OVERLOADED_ROPE] = "rope",
+                                       [PR_OVERLOADED_BLOCK] = "block",
+                                       [PR_OVERLOADED_ANCHOR] = "anchor",
+                                       [PR_OVERLOADED_REACH] = "reach"};
+    if (isinf(at->at_m))
+        return;
+    json_t *o = pr_json_object(json, object, "overload");
+    pr_json_text(json, o, "what", keys[at->what]);
+    pr_json_number(json, o, "at_m", at->at_m);
+    pr_json_number(json, o, "need_N", at->need_N);
+    pr_json_number(json, o, "capacity_N", at->capacity_N);
+    pr_json_number(json, o, "missing_m", at->missing_m);
+}
+
 void pr_json_plan(pr_json *json, json_t *object, const pr_plan *plan)
 {
     pr_json_text(json, object, "status",
@@ -137,6 +166,8 @@ void pr_json_plan(pr_json *json, json_t *object, const pr_plan *plan)
     pr_json_number(json, object, "full_output_frac", pr_plan_full_output_frac(plan));
     pr_json_number(json, object, "most_armature_degC", plan->most_armature_degC);
     pr_json_number(json, object, "most_anchor_N", plan->most_anchor_N);
+    reach(json, object, &plan->reach);
+    overload(json, object, &plan->overload);
     meter(json, object, &plan->meter);
     pr_json_number(json, object, "charge_error_frac", plan->charge_error_frac);
     pr_json_number(json, object, "energy_error_frac", plan->energy_error_frac);

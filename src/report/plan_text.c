@@ -11,6 +11,7 @@
 
 #include <math.h>
 #include <stdarg.h>
+#include <string.h>
 
 enum { SENTENCE_BYTES = 600, ROWS_MAX = 40, ROWS_FIRST = 24, ROWS_LAST = 8 };
 
@@ -286,6 +287,21 @@ static pr_text cell_motor(const pr_plan *plan, pr_units units)
     return pr_units_text(units, PR_QUANTITY_TEMPERATURE, plan->most_armature_degC);
 }
 
+/* What to put between block (or hook) and anchor. */
+static pr_text cell_strap(const pr_plan *plan, pr_units units)
+{
+    return plan->reach.strap_m > 0.0
+               ? pr_units_text(units, PR_QUANTITY_DISTANCE, plan->reach.strap_m)
+               : (pr_text){"no"};
+}
+
+static pr_text cell_new_anchor(const pr_plan *plan, pr_units units)
+{
+    return isfinite(plan->reach.new_anchor_m)
+               ? pr_units_text(units, PR_QUANTITY_DISTANCE, plan->reach.new_anchor_m)
+               : (pr_text){"no"};
+}
+
 static pr_text cell_anchor(const pr_plan *plan, pr_units units)
 {
     return pr_units_text(units, PR_QUANTITY_FORCE, plan->most_anchor_N);
@@ -305,24 +321,26 @@ static pr_text cell_binds(const pr_plan *plan, pr_units units)
 static const struct plan_row {
     const char *name;
     plan_cell_fn cell;
-    bool of_rope;
+    bool of_rope, rare; /* rare: left out where no plan needs it */
 } plan_rows[] = {
-    {"answer", cell_go, false},
-    {"charge first", cell_first, false},
-    {"pull for", cell_pull, false},
-    {"rest (longest)", cell_rest, false},
-    {"engine rpm, pull / rest", cell_rpm, false},
-    {"parts of line", cell_parts, true},
-    {"pulls", cell_pulls, false},
-    {"total time", cell_total, false},
-    {"gets", cell_way, true},
-    {"least charge", cell_soc, false},
-    {"lowest fuse box voltage", cell_box, false},
-    {"lowest restart voltage", cell_restart, false},
-    {"time at full alternator output", cell_full_output, false},
-    {"hottest winch motor", cell_motor, true},
-    {"most load on the anchor", cell_anchor, true},
-    {"what binds or ends it", cell_binds, false},
+    {"answer", cell_go, false, false},
+    {"charge first", cell_first, false, false},
+    {"pull for", cell_pull, false, false},
+    {"rest (longest)", cell_rest, false, false},
+    {"engine rpm, pull / rest", cell_rpm, false, false},
+    {"parts of line", cell_parts, true, false},
+    {"strap before the anchor", cell_strap, true, true},
+    {"new anchor needed after", cell_new_anchor, true, true},
+    {"pulls", cell_pulls, false, false},
+    {"total time", cell_total, false, false},
+    {"gets", cell_way, true, false},
+    {"least charge", cell_soc, false, false},
+    {"lowest fuse box voltage", cell_box, false, false},
+    {"lowest restart voltage", cell_restart, false, false},
+    {"time at full alternator output", cell_full_output, false, false},
+    {"hottest winch motor", cell_motor, true, false},
+    {"most load on the anchor", cell_anchor, true, false},
+    {"what binds or ends it", cell_binds, false, false},
 };
 
 /* The pulls of a plan that is not the one to lead with, equal neighbours in one row. */
@@ -371,6 +389,14 @@ static void write_others(const pr_plan_set *set, pr_plan_kind lead, const pr_sty
     }
 }
 
+static bool is_left_out(const struct plan_row *row, const pr_plan_set *set, pr_plan_kind lead)
+{
+    bool needed = !row->rare;
+    for (int k = 0; k < PR_PLAN_KINDS; k++)
+        needed = needed || strcmp(row->cell(&set->plan[k], PR_UNITS_METRIC).s, "no") != 0;
+    return !needed || (row->of_rope && !has_rope(&set->plan[lead]));
+}
+
 static void write_side_by_side(const pr_plan_set *set, pr_plan_kind lead, const pr_style *style,
                                FILE *out, pr_status *status)
 {
@@ -385,7 +411,7 @@ static void write_side_by_side(const pr_plan_set *set, pr_plan_kind lead, const 
     for (int k = 0; k < PR_PLAN_KINDS; k++)
         pr_grid_column(grid, pr_words_plan((pr_plan_kind)k), PR_ALIGN_RIGHT);
     for (size_t i = 0; i < sizeof plan_rows / sizeof plan_rows[0]; i++) {
-        if (plan_rows[i].of_rope && !has_rope(&set->plan[lead]))
+        if (is_left_out(&plan_rows[i], set, lead))
             continue;
         pr_grid_row(grid);
         pr_grid_cell(grid, plan_rows[i].name);

@@ -204,7 +204,7 @@ static void say_hold(const pr_risk *risk, pr_risk_answer *answer)
         append(line, "No rest holds so often: in %s none is long enough",
                percent(risk->rest_none.frac).s);
     if (risk->n_rests > 0 && risk->overload.count > 0)
-        append(line, "; %s need more than the winch's rated pull", percent(risk->overload.frac).s);
+        append(line, "; %s ask too much of winch, rope or anchor", percent(risk->overload.frac).s);
     append(line, ".");
 }
 
@@ -259,7 +259,7 @@ static pr_status write_chances(const pr_risk *risk, const pr_style *style, FILE 
         }
     }
     if (risk->overload.count > 0)
-        share_row(grid, "needs more than the winch's rated pull", &risk->overload);
+        share_row(grid, "asks too much of winch, rope or anchor", &risk->overload);
     if (risk->stuck.count > 0)
         share_row(grid, "does not get out", &risk->stuck);
     if (risk->over_time.count > 0)

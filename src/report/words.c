@@ -156,6 +156,37 @@ pr_text pr_words_end(const pr_phase_end *end, const pr_system_def *system)
     return clause("%.70s; the engine died", text.s);
 }
 
+pr_text pr_words_plate_force(double value_N, pr_units units)
+{
+    return pr_units_text(units, units == PR_UNITS_US ? PR_QUANTITY_FORCE : PR_QUANTITY_PLATE_FORCE,
+                         value_N);
+}
+
+pr_text pr_words_overload(const pr_plan *plan, double rope_factor, pr_units units)
+{
+    const pr_overload *o = &plan->overload;
+    const pr_text need = pr_units_text(units, PR_QUANTITY_FORCE, o->need_N);
+    const pr_text plate = pr_words_plate_force(o->need_N, units);
+    const pr_text rated = pr_words_plate_force(o->capacity_N, units);
+    switch (o->what) {
+    case PR_OVERLOADED_WINCH:
+        return clause("the line must pull %.20s, the winch can pull %.20s on that layer of rope",
+                      need.s, pr_units_text(units, PR_QUANTITY_FORCE, o->capacity_N).s);
+    case PR_OVERLOADED_ROPE:
+        return clause("the line must pull %.20s, the rope bears %.20s (breaking force / %.8s)",
+                      need.s, pr_units_text(units, PR_QUANTITY_FORCE, o->capacity_N).s,
+                      pr_text_number(rope_factor, 2).s);
+    case PR_OVERLOADED_BLOCK:
+        return clause("a block would get %.20s, it is rated for %.20s", plate.s, rated.s);
+    case PR_OVERLOADED_ANCHOR:
+        return clause("the anchor would get %.20s, it is rated for %.20s", plate.s, rated.s);
+    case PR_OVERLOADED_REACH:
+        return clause("the rope does not reach the anchor: %.20s of strap are missing",
+                      pr_units_text(units, PR_QUANTITY_DISTANCE, o->missing_m).s);
+    }
+    return (pr_text){""};
+}
+
 static const double TOLD_APART_s = 0.5;
 
 size_t pr_words_span_end(const pr_plan *plan, size_t first)

@@ -30,6 +30,7 @@ cables:
 loads: [ignition-and-injection]
 recovery:
   anchor_distance: 28 m
+  extension: 20 m
   steps:
     - {{length: 3 m, mire: hub, slope: 5 %}}
 schedule:

@@ -61,7 +61,7 @@ static pr_status travel(const pr_job *job, const pr_plan *plan, pr_stepper stepp
         if (status == PR_OK && c->rest_s > 0.0)
             status = run_phase(job, t, PR_REST, c->rest_s, plan->rest_rpm, &options);
         if (c->rerig)
-            pr_sim_rerig(job->system, &t->sim, job->system->def.rope_out_m);
+            pr_job_rerig(job, &t->sim);
     }
     return status;
 }

@@ -121,7 +121,7 @@ static bool drive_pull(drive *d, double length_s, bool over)
                             .stop_travel_m = NOT_GIVEN};
     assert_int_equal(pr_sim_run(w->system, &d->sim, &pause, &none, &options, NULL, &end), PR_OK);
     if (d->rerig)
-        pr_sim_rerig(w->system, &d->sim, w->system->def.rope_out_m);
+        pr_sim_rerig(w->system, &d->sim, fixture_rope_m(w->system, d->sim.y[w->system->at.travel]));
     return false;
 }
 

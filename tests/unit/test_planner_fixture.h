@@ -109,6 +109,14 @@ static inline pr_system *fixture_system(const pr_scenario *s, const pr_plan *pla
     return system;
 }
 
+/* Rope out when it is set out again on the way: to the anchor, as far as it goes. */
+static inline double fixture_rope_m(const pr_system *system, double travel_m)
+{
+    return fmin((system->def.anchor_distance_m - travel_m) *
+                    pr_rig_rope_per_travel(&system->def.rig),
+                system->drum.usable_rope_m);
+}
+
 /* Rest, then pull, by the engine alone. False when a limit or stop ended either before its time. */
 static inline bool fixture_step(const pr_system *system, const pr_limits *limits,
                                 const pr_plan *plan, double rest_s, bool first, bool rerig,
@@ -129,7 +137,7 @@ static inline bool fixture_step(const pr_system *system, const pr_limits *limits
             return false;
     }
     if (rerig)
-        pr_sim_rerig(system, sim, system->def.rope_out_m);
+        pr_sim_rerig(system, sim, fixture_rope_m(system, sim->y[system->at.travel]));
     const pr_phase pull = {.activity = PR_PULL,
                            .engine_rpm = plan->pull_rpm,
                            .duration_s = plan->pull_s,

@@ -13,7 +13,14 @@ static bool is_rope_in(double travel_m, double rope_out_m, pr_stop stop)
     system->def.rope_out_m = 20.0;
     system->def.rig = pr_rig_def_default();
     system->def.rig.parts = 1;
-    pr_job job = {.system = system, .distance_m = 40.0, .overload.at_m = __builtin_inf()};
+    system->def.anchor_distance_m = travel_m + rope_out_m; /* to the anchor, then 20 m more */
+    system->drum.usable_rope_m = 20.0;
+    pr_job job = {.system = system,
+                  .plan = pr_plan_def_default(),
+                  .distance_m = 40.0,
+                  .rope_given_m = NOT_GIVEN,
+                  .overload.at_m = __builtin_inf()};
+    job.plan.next_anchor_m = 20.0;
     pr_phase_end pull = {.stop = stop};
     pull.last.travel_m = travel_m;
     pull.last.rope_out_m = rope_out_m;

@@ -155,6 +155,7 @@ static void test_schedule_rope(void **state)
     (void)state;
     pr_scenario *s = fixture_new();
     s->system.rope_out_m = 1.0;
+    s->system.anchor_distance_m = NOT_GIVEN; /* where the rope ends, and so on */
     s->system.demand.segments[0].mire = PR_MIRE_NONE;
     for (int i = 0; i < PR_CASE_COUNT; i++)
         s->system.demand.segments[0].surface_frac[i] = 0.1;

@@ -116,6 +116,39 @@ static void test_answer_of_a_go(void **state)
     free(f);
 }
 
+/* Pulls and rests do not add up to the time without it. */
+static void test_answer_tells_the_rerig(void **state)
+{
+    (void)state;
+    fake *f = fake_new();
+    f->cycles[5].rerig = true;
+    f->cycles[5].rest_s = 600.0;
+    assert_answer(
+        f, PR_UNITS_METRIC, 0,
+        "GO: pull 30 s, rest 2 min 10 s at 1,600 rpm, 14 times + re-rig 10 min: 38 min for 25 m, "
+        "single line.");
+    f->set.plan[PR_PLAN_EVEN].parts = 2;
+    f->set.plan[PR_PLAN_EVEN].total_s += 3600.0;
+    assert_answer(
+        f, PR_UNITS_METRIC, 0,
+        "GO: pull 30 s, rest 2 min 10 s at 1,600 rpm, 14 times + re-rig 10 min: 1 h 38 min, "
+        "double line.");
+    free(f);
+}
+
+/* Downhill it needs no pull: what then matters stands in the place of the outlook. */
+static void test_answer_downhill(void **state)
+{
+    (void)state;
+    fake *f = fake_new();
+    f->set.demand_N[PR_CASE_LIKELY] = 0.0;
+    assert_answer(
+        f, PR_UNITS_METRIC, 2,
+        "It rolls by itself: a person at the brake or chocks, nobody below; a winch is no "
+        "brake.");
+    free(f);
+}
+
 /* The longest that may have to be said still fits a line. */
 static void test_answer_drops_detail_to_fit(void **state)
 {
@@ -254,13 +287,50 @@ static void test_answer_when_it_does_not_move(void **state)
         plan->travel_m = 0.0;
         plan->n_cycles = 0;
         plan->ended_by = PR_STOP_STALL;
-        plan->overload = (pr_overload){0.0, 53000.0, 42300.0};
+        plan->overload = (pr_overload){0.0, PR_OVERLOADED_WINCH, 53000.0, 22400.0, 0.0};
     }
     assert_answer(f, PR_UNITS_METRIC, 0, "NO-GO: this rig does not move it.");
     assert_answer(
         f, PR_UNITS_METRIC, 1,
-        "What ends it: too heavy: the line must pull 53.0 kN there, the winch is rated for "
-        "42.3 kN.");
+        "What ends it: the line must pull 53.0 kN, the winch can pull 22.4 kN on that layer of "
+        "rope.");
+    free(f);
+}
+
+/* What is too weak is named with both loads, as plates tell them, and what to take instead. */
+static void test_answer_of_weak_tackle(void **state)
+{
+    (void)state;
+    fake *f = fake_new();
+    make_no(f);
+    const struct {
+        pr_overload overload;
+        const char *end, *remedy;
+    } cases[] = {
+        {{0.0, PR_OVERLOADED_ANCHOR, 24300.0, 4903.0, 0.0},
+         "What ends it: the anchor would get 2,480 kgf, it is rated for 500 kgf.",
+         "Best remedy: an anchor for 2,480 kgf, or two that share it; then plan again."},
+        {{0.0, PR_OVERLOADED_BLOCK, 24300.0, 2942.0, 0.0},
+         "What ends it: a block would get 2,480 kgf, it is rated for 300 kgf.",
+         "Best remedy: a block for 2,480 kgf; then plan again."},
+        {{0.0, PR_OVERLOADED_ROPE, 17500.0, 10700.0, 0.0},
+         "What ends it: the line must pull 17.5 kN, the rope bears 10.7 kN (breaking force / "
+         "1.25).",
+         "Best remedy: a rope that breaks at 21.9 kN or more; then plan again."},
+        {{0.0, PR_OVERLOADED_REACH, 0.0, 0.0, 7.6},
+         "What ends it: the rope does not reach the anchor: 7.6 m of strap are missing.",
+         "Best remedy: 7.6 m more of strap or chain, or an anchor that much nearer."},
+    };
+    f->scenario.plan.rope_factor = 1.25;
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        for (int k = 0; k < PR_PLAN_KINDS; k++) {
+            f->set.plan[k].n_cycles = 0;
+            f->set.plan[k].ended_by = PR_STOP_STALL;
+            f->set.plan[k].overload = cases[i].overload;
+        }
+        assert_answer(f, PR_UNITS_METRIC, 1, cases[i].end);
+        assert_answer(f, PR_UNITS_METRIC, 2, cases[i].remedy);
+    }
     free(f);
 }
 
@@ -525,11 +595,14 @@ int main(void)
     setlocale(LC_CTYPE, "C.UTF-8");
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_answer_of_a_go),
+        cmocka_unit_test(test_answer_tells_the_rerig),
+        cmocka_unit_test(test_answer_downhill),
         cmocka_unit_test(test_answer_drops_detail_to_fit),
         cmocka_unit_test(test_answer_of_a_quicker_plan),
         cmocka_unit_test(test_answer_names_the_cable),
         cmocka_unit_test(test_answer_of_a_no),
         cmocka_unit_test(test_answer_when_it_does_not_move),
+        cmocka_unit_test(test_answer_of_weak_tackle),
         cmocka_unit_test(test_remedies_say_what_they_save_and_cost),
         cmocka_unit_test(test_answer_of_a_flat_battery),
         cmocka_unit_test(test_answer_never_makes_up_a_number),

@@ -1,0 +1,114 @@
+/* Warnings about ropes, blocks and anchors of a plan; see warnings.h.
+ *
+ * As planned nothing is above its rating, or the plan is a no. Told here is what the winch could
+ * put on them when the line jams: T of the rated pull on the first layer. */
+#include "planner/warnings.h"
+
+#include "base/number.h"
+
+#include <math.h>
+
+/* Less than this is a step nearer before the first pull. */
+static const double WORTH_A_STRAP_m = 0.5;
+static const double N_PER_KG = 9.80665, LBF_PER_N = 0.224808943, FT_PER_M = 3.280839895;
+
+#define SAY(diag, ...) pr_diag_add(diag, PR_WARNING, (pr_place){NULL, 0, 0}, __VA_ARGS__)
+
+/* Both worlds: a diagnosis does not know the units of the report. */
+static void warn_of_rating(const char *what, double most_N, double rated_N, pr_diag *diag)
+{
+    if (most_N > rated_N) /* false for a NaN */
+        SAY(diag,
+            "%s: rated for %.0f kg (%.0f lbf), but the winch can put %.0f kg (%.0f lbf) on it when "
+            "the line jams: take a stronger one",
+            what, rated_N / N_PER_KG, rated_N * LBF_PER_N, most_N / N_PER_KG, most_N * LBF_PER_N);
+}
+
+static void warn_of_ratings(const pr_system_def *def, int parts, pr_diag *diag)
+{
+    pr_rig_def rig = def->rig;
+    rig.parts = parts;
+    const double line_N = def->motor.rated_pull_N;
+    const double angle_deg = rig.change_direction_blocks > 0 ? 0.0 : rig.leg_angle_deg;
+    warn_of_rating("anchor", pr_rig_anchor_load_N(&rig, line_N), rig.anchor_rating_N, diag);
+    if (pr_rig_sheaves(&rig) > 0)
+        warn_of_rating("block", pr_rig_block_load_N(line_N, angle_deg), rig.block_rating_N, diag);
+    if (line_N > def->drum.rope_rating_N) /* false for a NaN */
+        SAY(diag,
+            "rope: it breaks at %.0f kg (%.0f lbf), less than the winch pulls: %.0f kg (%.0f lbf); "
+            "change it, and stand clear of it",
+            def->drum.rope_rating_N / N_PER_KG, def->drum.rope_rating_N * LBF_PER_N,
+            line_N / N_PER_KG, line_N * LBF_PER_N);
+}
+
+/* "2,480 kg (5,470 lbf)" on what is good for less. */
+static void warn_of_excess(const char *what, double got_N, double rated_N, pr_diag *diag)
+{
+    if (got_N > rated_N) /* false for a NaN */
+        SAY(diag,
+            "%s: gets %.0f kg (%.0f lbf), rated for %.0f kg (%.0f lbf): do not do this; a stronger "
+            "one, or more parts of line where that spares it",
+            what, got_N / N_PER_KG, got_N * LBF_PER_N, rated_N / N_PER_KG, rated_N * LBF_PER_N);
+}
+
+void pr_warnings_of_run_rig(const pr_scenario *scenario, const pr_phase_end *ends, size_t n,
+                            pr_diag *diag)
+{
+    const pr_system_def *def = &scenario->system;
+    if (diag == NULL || !def->has_winch || def->work != PR_WORK_DEMAND)
+        return;
+    pr_rig_def rig = def->rig;
+    rig.parts = scenario->plan.parts > 0 ? scenario->plan.parts : 1;
+    double anchor_N = 0.0;
+    for (size_t i = 0; i < n; i++)
+        anchor_N = fmax(anchor_N, ends[i].extremes.most_anchor_N);
+    const double line_N = anchor_N / pr_rig_anchor_load_N(&rig, 1.0);
+    const double angle_deg = rig.change_direction_blocks > 0 ? 0.0 : rig.leg_angle_deg;
+    warn_of_excess("anchor", anchor_N, rig.anchor_rating_N, diag);
+    if (pr_rig_sheaves(&rig) > 0)
+        warn_of_excess("block", pr_rig_block_load_N(line_N, angle_deg), rig.block_rating_N, diag);
+    warn_of_excess("rope", line_N, def->drum.rope_rating_N / scenario->plan.rope_factor, diag);
+}
+
+static void warn_of_reach(const pr_scenario *scenario, const pr_plan *plan, pr_diag *diag)
+{
+    const pr_reach *r = &plan->reach;
+    if (r->strap_m >= WORTH_A_STRAP_m && isnan(scenario->plan.extension_m))
+        SAY(diag,
+            "rope: %.1f m (%.0f ft) of strap must go between %s and anchor, %.1f m away: not on "
+            "board (extension:)? Then take a nearer anchor",
+            r->strap_m, ceil(r->strap_m * FT_PER_M), plan->parts > 1 ? "block" : "hook",
+            r->anchor_m);
+    if (isfinite(r->new_anchor_m) && isnan(scenario->plan.next_anchor_m))
+        SAY(diag,
+            "anchor: reached after %.1f m (%.0f ft); the plan takes a new one %.1f m (%.0f ft) "
+            "further: look first whether there is one, and say so (next_anchor:)",
+            r->new_anchor_m, r->new_anchor_m * FT_PER_M, r->next_m, r->next_m * FT_PER_M);
+}
+
+/* Where the slope pulls as much as the ground holds back, at its kindest. */
+static void warn_of_rolling(const pr_demand_def *demand, pr_diag *diag)
+{
+    const double way_m = pr_demand_distance_m(demand);
+    for (double x_m = 0.0; x_m < way_m; x_m = pr_demand_segment_end_m(demand, x_m) + 1e-9)
+        if (!(pr_demand_resistance_N(demand, x_m, PR_CASE_LOW) > 0.0)) {
+            SAY(diag,
+                "slope: from %.1f m on it may roll downhill by itself: a person at the brake or "
+                "chocks, the line tight, nobody below; a winch is no brake",
+                x_m);
+            return;
+        }
+}
+
+void pr_warnings_of_rig(const pr_scenario *scenario, const pr_plan *plan, pr_diag *diag)
+{
+    const pr_system_def *def = &scenario->system;
+    if (plan->status != PR_OK || diag == NULL || !def->has_winch || def->work != PR_WORK_DEMAND)
+        return;
+    if (plan->overload.what == PR_OVERLOADED_WINCH || isinf(plan->overload.at_m))
+        warn_of_ratings(def, plan->parts, diag);
+    if (plan->n_cycles > 0)
+        warn_of_reach(scenario, plan, diag);
+    if (isnan(def->demand.fixed_resistance_N))
+        warn_of_rolling(&def->demand, diag);
+}
