@@ -86,6 +86,8 @@ static pr_status simulate(ran *r, const pr_observer *observer)
     if (status == PR_OK)
         status = pr_plan_limits(&r->scenario, &r->system, &r->limits, &reserve_frac);
     if (status == PR_OK)
+        status = pr_schedule_parts(&r->scenario, &r->scenario.plan.parts);
+    if (status == PR_OK)
         status = pr_schedule_run(&r->scenario, observer, r->ends, phases, &r->n_ends, &r->diag);
     return status;
 }
@@ -135,6 +137,8 @@ static int run_and_write(const pr_cli *cli, ran *r, bool traced, double interval
         status = trace.status;
     if (status == PR_OK)
         pr_warnings_of_run(&r->scenario, r->ends, r->n_ends, &r->diag);
+    if (status == PR_OK)
+        pr_warnings_of_run_rig(&r->scenario, r->ends, r->n_ends, &r->diag);
     pr_cli_print_diag(cli, &r->diag);
     const int exit_status =
         status == PR_OK ? write_all(cli, r, &trace, traced) : pr_cli_failed(cli, status, &r->diag);

@@ -14,6 +14,7 @@
 
 typedef struct schedule_run {
     const pr_scenario *scenario;
+    const pr_job *job;
     pr_system *system;
     pr_run_options options;
     const pr_observer *observer;
@@ -47,7 +48,7 @@ static pr_status run_entry(schedule_run *r, const pr_schedule_entry *entry)
     r->rope_in = r->rope_in || end->stop == PR_STOP_ROPE;
     r->over = end->stop == PR_STOP_TRAVEL;
     if (r->rope_in && !is_pull(phase.activity) && end->duration_s >= r->scenario->plan.rerig_s) {
-        pr_sim_rerig(r->system, &r->sim, def->rope_out_m);
+        pr_job_rerig(r->job, &r->sim);
         r->rope_in = false;
     }
     return PR_OK;
@@ -75,24 +76,58 @@ static pr_status run_groups(schedule_run *r)
     return status;
 }
 
+/* A schedule needs no goal. */
+static pr_status open_job(const pr_scenario *scenario, pr_job *job, pr_diag *diag)
+{
+    pr_scenario *open = malloc(sizeof *open);
+    if (open == NULL)
+        return PR_ERR_NOMEM;
+    *open = *scenario;
+    open->plan.pulls = 1;
+    const pr_status status = pr_job_open(open, job, diag);
+    free(open);
+    return status;
+}
+
+pr_status pr_schedule_parts(const pr_scenario *scenario, int *parts)
+{
+    *parts = scenario->plan.parts > 0 ? scenario->plan.parts : 1;
+    const pr_system_def *def = &scenario->system;
+    if (scenario->plan.parts > 0 || scenario->plan.blocks == 0 || !def->has_winch ||
+        def->work != PR_WORK_DEMAND)
+        return PR_OK;
+    pr_job job = {0};
+    pr_status status = open_job(scenario, &job, NULL);
+    const int most = scenario->plan.blocks + 1;
+    const int needed = status == PR_OK ? pr_job_parts_needed(&job, def->demand_case) : 0;
+    pr_job_close(&job);
+    *parts = needed > 0 && needed <= most ? needed : most;
+    if (status != PR_OK || *parts == most)
+        return status;
+    pr_plan plan; /* more parts may be quicker */
+    status = pr_plan_make_variant(scenario, PR_PLAN_AS_NEEDED, NULL, &plan);
+    if (status == PR_OK)
+        *parts = plan.parts;
+    pr_plan_free(&plan);
+    return status;
+}
+
 pr_status pr_schedule_run(const pr_scenario *scenario, const pr_observer *observer,
                           pr_phase_end *ends, size_t ends_capacity, size_t *n_ends, pr_diag *diag)
 {
     *n_ends = 0;
     if (scenario->n_schedule < 1)
         return PR_ERR_INPUT;
-    pr_job job;
-    pr_scenario *open = malloc(sizeof *open);
-    if (open == NULL)
-        return PR_ERR_NOMEM;
-    *open = *scenario;
-    open->plan.pulls = 1; /* a schedule needs no goal */
-    pr_status status = pr_job_open(open, &job, diag);
-    free(open);
+    pr_job job = {0};
+    int parts = 1;
+    pr_status status = open_job(scenario, &job, diag);
+    if (status == PR_OK)
+        status = pr_schedule_parts(scenario, &parts);
     if (status == PR_OK && scenario->system.has_winch)
-        status = pr_job_rig(&job, scenario->system.rig.parts, scenario->system.demand_case);
+        status = pr_job_rig(&job, parts, scenario->system.demand_case);
     if (status == PR_OK) {
         schedule_run r = {.scenario = scenario,
+                          .job = &job,
                           .system = job.system,
                           .options = pr_run_options_default(),
                           .observer = observer,

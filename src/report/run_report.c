@@ -134,7 +134,9 @@ static void write_answer(const pr_run_result *run, const run_summary *s, const p
         fprintf(out, "%s in ", pr_units_text(style->units, PR_QUANTITY_DISTANCE, s->travel_m).s);
     const pr_phase_end *last = &run->ends[run->n_ends - 1];
     const pr_post post = run->scenario->system.starter_post;
-    fprintf(out, "%s. Charge at the end %s, lowest %s.\n", pr_text_duration_rough(s->total_s).s,
+    fprintf(out, "%s%s%s. Charge at the end %s, lowest %s.\n", pr_text_duration_rough(s->total_s).s,
+            has_way(run) ? ", " : "",
+            has_way(run) ? pr_words_parts(run->scenario->plan.parts, false).s : "",
             pr_text_percent(last->last.soc_frac[post], 0).s,
             pr_text_percent(s->least_soc_frac, 0).s);
     fprintf(out, "Fuse box lowest %s, a restart would see %s at least",
@@ -248,6 +250,8 @@ pr_status pr_run_write_json(const pr_run_result *run, const pr_diag *diag, FILE 
     pr_json_flag(&json, answer, "holds", trouble == run->n_ends);
     if (trouble < run->n_ends)
         pr_json_count(&json, answer, "first_trouble", trouble + 1);
+    if (has_way(run))
+        pr_json_count(&json, answer, "parts", (unsigned long)run->scenario->plan.parts);
     pr_json_number(&json, answer, "total_s", s.total_s);
     pr_json_number(&json, answer, "travel_m", s.travel_m);
     pr_json_number(&json, answer, "least_soc_frac", s.least_soc_frac);
