@@ -212,7 +212,9 @@ static pr_status move_to(pr_run *run, double used_s, double tau_s)
 
 static void fill_last(pr_run *run, const pr_frame *frame, const pr_instant *at)
 {
-    pr_outputs_fill(frame, run->sim, run->sim->y, at, run->with_restart, &run->end->last);
+    pr_outputs_fill(frame, run->sim, run->sim->y, at, false, &run->end->last);
+    if (run->with_restart)
+        run->end->last.restart_V = pr_run_restart_V(run, run->sim->y);
 }
 
 /* What follows from an event; if that ends the phase, the last outputs are those before it. */
@@ -332,14 +334,20 @@ static pr_status start_phase(pr_run *run)
     sim->origin_s = sim->phase_start_s = sim->time_s;
     sim->activity = run->phase->activity;
     sim->engine_rpm = run->phase->engine_rpm;
+    double *begun_V = sim->begun_V[sim->activity];
+    if (begun_V[0] > 0.0) /* nearer than where a phase of another kind ended */
+        memcpy(sim->node_V, begun_V, sizeof sim->node_V);
     pr_step_scales(run);
     pr_modes_begin(run);
     const pr_status status = pr_modes_settle(run, false);
     if (status != PR_OK)
         return status;
     sim->field[sim->activity] = (int)run->frame.bus.field;
+    memcpy(begun_V, run->now.flows.node_V, sizeof run->now.flows.node_V);
     watch_extremes(run);
-    pr_outputs_fill(&run->frame, sim, sim->y, &run->now, run->with_restart, &run->end->first);
+    pr_outputs_fill(&run->frame, sim, sim->y, &run->now, false, &run->end->first);
+    if (run->with_restart)
+        run->end->first.restart_V = pr_run_restart_V(run, sim->y);
     run->end->last = run->end->first;
     return observe_now(run, "start");
 }

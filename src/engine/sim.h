@@ -109,9 +109,10 @@ typedef struct pr_sim {
         travel_at_rig_m; /* rope out = at_rig - parts (travel - travel_at_rig) */
     pr_activity activity;
     double engine_rpm;
-    double node_V[6]; /* warm start of the bus */
-    double step_s[5]; /* by activity: good first step of a phase */
-    int field[5];     /* regime of the alternator in which such a phase began last */
+    double node_V[6];     /* warm start of the bus */
+    double begun_V[5][6]; /* by activity: what it was when such a phase began last, 0: never */
+    double step_s[5];     /* by activity: good first step of a phase */
+    int field[5];         /* regime of the alternator in which such a phase began last */
     unsigned long n_steps, n_rejected, n_bus_solves, n_events;
 } pr_sim;
 
