@@ -52,12 +52,19 @@ static void append(char *line, const char *format, ...)
     va_end(arguments);
 }
 
+static int count_differences(unsigned flags)
+{
+    int total = 0;
+    for (int i = 0; i < DIFFERENCES; i++)
+        total += (flags & differences[i].flag) != 0;
+    return total;
+}
+
 /* "the second battery and the bigger alternator"; "the change" when it is nothing of that. */
 static void say_what(char *line, unsigned flags)
 {
-    int said = 0, total = 0;
-    for (int i = 0; i < DIFFERENCES; i++)
-        total += (flags & differences[i].flag) != 0;
+    int said = 0;
+    const int total = count_differences(flags);
     for (int i = 0; i < DIFFERENCES; i++)
         if (flags & differences[i].flag) {
             append(line, "%s%s",
@@ -85,6 +92,10 @@ static void say_failure(char *line, const pr_plan *plan, pr_units units)
                pr_units_text(units, PR_QUANTITY_DISTANCE, plan->distance_m).s);
     if (plan->over_time)
         append(line, "the time allowed is over");
+    else if (plan->ended_by == PR_STOP_STALL && isfinite(plan->overload.at_m))
+        append(line, "it is too heavy: the line must pull %s, the winch is rated for %s",
+               pr_units_text(units, PR_QUANTITY_FORCE, plan->overload.need_N).s,
+               pr_units_text(units, PR_QUANTITY_FORCE, plan->overload.capacity_N).s);
     else if (plan->ended_by == PR_STOP_LIMIT)
         append(line, "the limit of %s ends it", pr_words_limit(plan->ended_limit));
     else
@@ -110,18 +121,19 @@ static void say_first(char *line, const pr_comparison *c, pr_units units)
     append(line, ".");
 }
 
-static void say_bought(char *line, const pr_comparison *c, size_t k, double saved_s)
+static void say_bought(char *line, const pr_comparison *c, size_t k, double saved_s, bool many)
 {
+    const char *s = many ? "" : "s";
     const double more_frac =
         pr_compared_plan(c, k)->least_soc_frac - pr_compared_plan(c, 0)->least_soc_frac;
     if (saved_s >= NOTABLE_s)
-        append(line, "saves %s (%s in all)", pr_text_duration_rough(saved_s).s,
+        append(line, "save%s %s (%s in all)", s, pr_text_duration_rough(saved_s).s,
                pr_text_duration_rough(pr_compared_plan(c, k)->total_s).s);
     else if (saved_s <= -NOTABLE_s)
-        append(line, "costs %s (%s in all)", pr_text_duration_rough(-saved_s).s,
+        append(line, "cost%s %s (%s in all)", s, pr_text_duration_rough(-saved_s).s,
                pr_text_duration_rough(pr_compared_plan(c, k)->total_s).s);
     else
-        append(line, "saves no time worth speaking of");
+        append(line, "change%s the time by less than half a minute", s);
     if (fabs(more_frac) >= 0.01)
         append(line, ", and the lowest charge is %.0f points %s", fabs(100.0 * more_frac),
                more_frac > 0.0 ? "higher" : "lower");
@@ -136,31 +148,37 @@ static void say_case(char *line, const pr_comparison *c, size_t k, pr_units unit
     line[0] = '\0';
     append(line, "'%s': ", name_of(c, k, name, sizeof name));
     say_what(line, c->cases[k].differences);
+    const bool many = count_differences(c->cases[k].differences) > 1;
+    const char *is = many ? "are" : "is", *it = many ? "they" : "it";
     switch (verdict) {
     case PR_VERDICT_NEEDED:
-        append(line, " is needed, and enough: go in %s.",
+        append(line, " %s needed, and enough: go in %s.", is,
                pr_text_duration_rough(pr_compared_plan(c, k)->total_s).s);
         break;
     case PR_VERDICT_NO_HELP:
-        append(line, " is not enough: ");
+        append(line, " %s not enough: ", is);
         say_failure(line, pr_compared_plan(c, k), units);
         append(line, ".");
         break;
     case PR_VERDICT_HARMS:
-        append(line, " turns it into a no-go: ");
+        append(line, " turn%s it into a no-go: ", many ? "" : "s");
         say_failure(line, pr_compared_plan(c, k), units);
         append(line, ".");
         break;
     case PR_VERDICT_SAFER:
-        append(line, " is not needed where the ground is as expected, but is where it is as "
-                     "bad as it may be; it ");
-        say_bought(line, c, k, saved_s);
+        append(line,
+               " %s not needed where the ground is as expected, but %s where it is as bad as it "
+               "may be; %s ",
+               is, is, it);
+        say_bought(line, c, k, saved_s, many);
         append(line, ".");
         break;
     case PR_VERDICT_NOT_NEEDED:
-        append(line, saved_s <= -NOTABLE_s ? " does not stop this job, but it "
-                                           : " is not needed for this job; it ");
-        say_bought(line, c, k, saved_s);
+        if (saved_s <= -NOTABLE_s)
+            append(line, " %s not stop this job, but %s ", many ? "do" : "does", it);
+        else
+            append(line, " %s not needed for this job; %s ", is, it);
+        say_bought(line, c, k, saved_s, many);
         append(line, ".");
         break;
     }

@@ -77,6 +77,23 @@ class Compare(Case):
         self.assertEqual(status, NO)
         self.assertTrue(out.startswith("NO-GO"))
 
+    def test_several_changes_are_many_and_a_heavy_pull_is_named(self):
+        with open(scenario("second-battery"), encoding="utf-8") as f:
+            text = f.read()
+        self.assertIn("\nvariants:\n", text)
+        text = text.replace("\nvariants:\n", "\nvariants:\n  both:\n    alternator: plate-150\n"
+                            "    second_battery: flooded-70-starter\n"
+                            "    link: {kind: switch, closed: always}\n")
+        _, out, err = call("compare", self.path("both.yaml", text), "--quiet")
+        said = " ".join(out.split())
+        self.assertIn("'both': the second battery and the bigger alternator are not needed where "
+                      "the ground is as expected, but are where it is as bad as it may be; they "
+                      "save ", said, err)
+        self.assertIn("the faster engine is not needed for this job; it changes the time by less "
+                      "than half a minute.", said)
+        _, out, _ = call("compare", scenario("impossible-bog"), scenario("impossible-bog"))
+        self.assertIn("it is too heavy: the line must pull", " ".join(out.split()))
+
     def test_one_file_without_variants_is_refused(self):
         status, out, err = call("compare", scenario("easy-grass"))
         self.assertEqual((status, out), (USAGE, ""))
