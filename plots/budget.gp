@@ -29,8 +29,8 @@ set ytics amp_step
 set xlabel 'engine speed, rpm'
 set style fill solid 1.0 border rgb '#ffffff'
 
-set label title at screen 0.02, screen 0.965 left noenhanced font ',15' textcolor rgb ink_text
-set label answer at screen 0.02, screen 0.925 left noenhanced font ',11' textcolor rgb ink_soft
+set label fit_text(title, 0.02) at screen 0.02, screen 0.965 left noenhanced font fit_font(title, 0.02, 15) textcolor rgb ink_text
+set label fit_text(answer, 0.02) at screen 0.02, screen 0.925 left noenhanced font fit_font(answer, 0.02, 11) textcolor rgb ink_soft
 set label 'Current, A' at graph 0, screen 0.872 left font ',12' textcolor rgb ink_text
 set label 'loads of '.heaviest at screen 0.79, first 1.0 * LOAD_max left offset 0, 0.8 noenhanced font ',10.5' \
     textcolor rgb ink_soft

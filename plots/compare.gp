@@ -34,8 +34,8 @@ set xrange [0:time_end]
 set xtics nice_step(time_end, 6)
 set ytics scale 0 font ',11' noenhanced
 set xlabel 'minutes' offset 0, 0.3
-set label title at screen 0.02, screen 1 - 26.0 / page_h left noenhanced font ',15' textcolor rgb ink_text
-set label answer at screen 0.02, screen 1 - 50.0 / page_h left noenhanced font ',11' textcolor rgb ink_soft
+set label fit_text(title, 0.02) at screen 0.02, screen 1 - 26.0 / page_h left noenhanced font fit_font(title, 0.02, 15) textcolor rgb ink_text
+set label fit_text(answer, 0.02) at screen 0.02, screen 1 - 50.0 / page_h left noenhanced font fit_font(answer, 0.02, 11) textcolor rgb ink_soft
 set label 'Time' at graph 0, screen 1 - 96.0 / page_h left font ',12' textcolor rgb ink_text
 unset key
 legend = 1 - 96.0 / page_h

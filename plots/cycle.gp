@@ -3,8 +3,8 @@
 # Table: rows   1 seconds from the start of the pull, 2 winch A, 3 alternator A, 4 battery A
 #               (positive: charging), 5 loads A, 6 fuse box V, 7 share of the meter, 8 share of the
 #               pull's charge that is back (7 and 8: NaN but in the rest)
-# Variables: title (text); number, count (which pull, of how many); pull_s, rest_s; winch_A, battery_A,
-#            alternator_A (at the end of the pull); lowest_V; back_s, back_V, back_frac (when the meter
+# Variables: title (text); number, count (which pull, of how many); pull_s, rest_s; winch_A (its most),
+#            battery_A, alternator_A (at that moment); lowest_V; back_s, back_V, back_frac (when the meter
 #            looks full, NaN: it does not); end_frac; soc_before, soc_after, soc_end; box_min (V or NaN)
 
 page_w = 900
@@ -42,10 +42,10 @@ heading = 'Current, A'
 @page_head
 @panel_head
 right = pull_s + 0.02 * span
-set label sprintf('battery gives %.0f A', battery_A) at right, alternator_A + 0.6 * battery_A \
+set label sprintf('then the battery gives %.0f A', battery_A) at right, alternator_A + 0.6 * battery_A \
     left font ',11' textcolor rgb ink_deep front
-set label sprintf('alternator gives %.0f A', alternator_A) at right, alternator_A left font ',11' textcolor rgb '#8a5800' front
-set label sprintf('winch takes up to %.0f A', winch_A) at right, 0.95 * amp_end left font ',11' \
+set label sprintf('and the alternator %.0f A', alternator_A) at right, alternator_A left font ',11' textcolor rgb '#8a5800' front
+set label sprintf('at its most the winch takes %.0f A', winch_A) at right, 0.95 * amp_end left font ',11' \
     textcolor rgb ink_red front
 given(a, b) = b < 0 ? a - b : a
 taken(a, b) = b > 0 ? a - b : a

@@ -64,8 +64,8 @@ y_low = 10 * floor(least(least(CHARGE_min, SURFACE_min), reserve) / 10 - 0.4)
 y_low = y_low < 0 ? 0 : y_low
 y_high = 100
 @open_panel
-set label title at screen 0.075, screen 1 - 28.0 / page_h left noenhanced font ',15' textcolor rgb ink_text
-set label answer at screen 0.075, screen 1 - 57.0 / page_h left noenhanced font ',11' textcolor rgb ink_soft
+set label fit_text(title, 0.075) at screen 0.075, screen 1 - 28.0 / page_h left noenhanced font fit_font(title, 0.075, 15) textcolor rgb ink_text
+set label fit_text(answer, 0.075) at screen 0.075, screen 1 - 57.0 / page_h left noenhanced font fit_font(answer, 0.075, 11) textcolor rgb ink_soft
 if (reserve == reserve) {
     set label sprintf("keep\n%.0f %%", reserve) at graph 1, first reserve @limit_text
 }

@@ -7,7 +7,7 @@ page_w = 900
 page_h = 540
 load plot_folder.'/style.gp'
 
-answer = 'Every point is a whole recovery planned with equal rests; a gap: no rest keeps the limits.'
+answer = 'Every point is a whole recovery planned with equal rests at one engine speed; a gap: no rest keeps the limits.'
 series = rpm_2 == rpm_3 ? 2 : 3
 top_rest = 0.0
 top_time = 0.0
@@ -32,9 +32,35 @@ top_time = top_time > 0 ? top_time / 60 : 1
 set multiplot
 set tmargin at screen from_top(130)
 set bmargin at screen from_top(page_h - 62)
+
+# the key stands above both panels, from a plot of nothing across the page: inside a panel it would
+# blank the grid
+name(rpm, word) = sprintf('%.0f rpm%s', rpm, word)
+set lmargin at screen 0.03
+set rmargin at screen 0.975
+set xrange [1:2]
+set yrange [1:2]
+set xtics 1000
+set ytics 1000
+@page_head
+unset border
+set format ''
+set tics scale 0
+unset grid
+set key at screen 0.975, screen from_top(86) right center horizontal maxrows 1 font ',10.5' samplen 1.8
+plot NaN with linespoints linestyle 3 pointtype 7 pointsize dot title name(rpm_1, ', idle'), \
+    NaN with linespoints linestyle 1 pointtype 5 pointsize dot title name(rpm_2, ', fast idle'), \
+    NaN with linespoints linestyle 2 dashtype (24, 10) pointtype 9 pointsize dot \
+        title (series == 3 ? name(rpm_3, ', highest') : ''), \
+    NaN with points pointtype 6 pointsize ring linewidth 1.6 linecolor rgb ink_text title 'the plan'
+unset label
+unset key
+set border 3
 set xrange [0:63]
-set xtics 10
+set tics scale 0.5
+set xtics 10 format '%g'
 set xlabel 'length of each pull, s' offset 0, 0.3
+set grid
 
 set lmargin at screen 0.07
 set rmargin at screen 0.48
@@ -42,20 +68,14 @@ rest_step = nice_step(1.1 * top_rest, 6)
 set yrange [0:rest_step * ceil(1.06 * top_rest / rest_step)]
 set ytics rest_step format '%g'
 heading = 'Rest after each pull, minutes'
-@page_head
 @panel_head
-set key at graph 0.03, graph 0.98 left top Left reverse font ',10.5' title 'engine in the rest' font ',10.5' left
-set key samplen 2.4
 if (points == 0) { set label 'no rest works at any length' at graph 0.5, graph 0.5 center font ',12' textcolor rgb ink_red }
-name(rpm, word) = sprintf('%.0f rpm%s', rpm, word)
-plot rows using 1:($2 / 60) with linespoints linestyle 3 pointtype 7 pointsize 0.6 title name(rpm_1, ', idle'), \
-    rows using 1:($3 / 60) with linespoints linestyle 1 pointtype 5 pointsize 0.6 title name(rpm_2, ', fast idle'), \
-    rows using 1:(series == 3 ? $4 / 60 : NaN) with linespoints linestyle 2 dashtype (24, 10) pointtype 9 pointsize 0.7 \
-        title (series == 3 ? name(rpm_3, ', highest') : ''), \
-    '+' using (chosen_pull):(chosen_rest / 60) every ::0::0 with points pointtype 6 pointsize 2.4 \
-        linewidth 1.6 linecolor rgb ink_text title 'the plan'
+plot rows using 1:($2 / 60) with linespoints linestyle 3 pointtype 7 pointsize dot, \
+    rows using 1:($3 / 60) with linespoints linestyle 1 pointtype 5 pointsize dot, \
+    rows using 1:(series == 3 ? $4 / 60 : NaN) with linespoints linestyle 2 dashtype (24, 10) pointtype 9 pointsize dot, \
+    '+' using (chosen_pull):(chosen_rest / 60) every ::0::0 with points pointtype 6 pointsize ring \
+        linewidth 1.6 linecolor rgb ink_text
 unset label
-unset key
 
 set lmargin at screen 0.565
 set rmargin at screen 0.975
@@ -64,10 +84,10 @@ set yrange [0:time_step * ceil(1.06 * top_time / time_step)]
 set ytics time_step
 heading = 'Time for the whole recovery, minutes'
 @panel_head
-plot rows using 1:($5 / 60) with linespoints linestyle 3 pointtype 7 pointsize 0.6, \
-    rows using 1:($6 / 60) with linespoints linestyle 1 pointtype 5 pointsize 0.6, \
-    rows using 1:(series == 3 ? $7 / 60 : NaN) with linespoints linestyle 2 dashtype (24, 10) pointtype 9 pointsize 0.7, \
-    '+' using (chosen_pull):(chosen_total / 60) every ::0::0 with points pointtype 6 pointsize 2.4 \
+plot rows using 1:($5 / 60) with linespoints linestyle 3 pointtype 7 pointsize dot, \
+    rows using 1:($6 / 60) with linespoints linestyle 1 pointtype 5 pointsize dot, \
+    rows using 1:(series == 3 ? $7 / 60 : NaN) with linespoints linestyle 2 dashtype (24, 10) pointtype 9 pointsize dot, \
+    '+' using (chosen_pull):(chosen_total / 60) every ::0::0 with points pointtype 6 pointsize ring \
         linewidth 1.6 linecolor rgb ink_text
 
 unset multiplot

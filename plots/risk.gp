@@ -25,8 +25,8 @@ set lmargin at screen 0.085
 set rmargin at screen 0.93
 set tmargin at screen px(122)
 set bmargin at screen px(390)
-set label 1 title at screen 0.085, screen px(26) left noenhanced font ',15' textcolor rgb ink_text
-set label 2 answer at screen 0.085, screen px(50) left noenhanced font ',10' textcolor rgb ink_soft
+set label 1 fit_text(title, 0.085) at screen 0.085, screen px(26) left noenhanced font fit_font(title, 0.085, 15) textcolor rgb ink_text
+set label 2 fit_text(answer, 0.085) at screen 0.085, screen px(50) left noenhanced font fit_font(answer, 0.085, 10) textcolor rgb ink_soft
 set label 3 'Recoveries in which a rest is long enough, %' at screen 0.085, screen px(82) left \
     font ',12' textcolor rgb ink_text
 if (none_share > 0) {

@@ -60,11 +60,23 @@ nice_pick(s, p) = s / p < 1.5 ? p : s / p < 3.5 ? 2 * p : s / p < 7.5 ? 5 * p : 
 least(a, b) = a != a ? b : b != b ? a : a < b ? a : b
 most(a, b) = a != a ? b : b != b ? a : a > b ? a : b
 
+# a user's own words may be long: from a place across the page up to the right edge they shrink to a
+# size that can be read, then are cut; a letter takes some 0.6 of the size
+room_px(at) = (0.99 - at) * page_w
+letters(at, size) = int(room_px(at) / (0.6 * size))
+smallest = 9.5
+fit_font(text, at, size) = sprintf(',%.2f', strlen(text) <= letters(at, size) ? size : \
+    most(smallest, size * letters(at, size) / strlen(text)))
+fit_text(text, at) = strlen(text) <= letters(at, smallest) ? text : \
+    text[1:letters(at, smallest) - 1].'…'
 # the two lines above the panels, and the heading of a panel, as macros
-page_head = "set label title at screen 0.03, screen 1 - 27.0 / page_h left noenhanced \
-    font ',15' textcolor rgb ink_text; \
-    set label answer at screen 0.03, screen 1 - 55.0 / page_h left noenhanced \
-    font ',11' textcolor rgb ink_soft"
+page_head = "set label fit_text(title, 0.03) at screen 0.03, screen 1 - 27.0 / page_h left noenhanced \
+    font fit_font(title, 0.03, 15) textcolor rgb ink_text; \
+    set label fit_text(answer, 0.03) at screen 0.03, screen 1 - 55.0 / page_h left noenhanced \
+    font fit_font(answer, 0.03, 11) textcolor rgb ink_soft"
+# points on a curve, the ring around what was chosen; SVG draws the same size larger
+dot = plot_format eq 'svg' ? 0.6 : 1.2
+ring = plot_format eq 'svg' ? 1.5 : 3.6
 panel_head = "set label heading at graph 0, graph 1 left offset 0, 1.0 font ',12' \
     textcolor rgb ink_text"
 # the key on the right of the heading, of a panel so many px high

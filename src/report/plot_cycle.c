@@ -89,7 +89,7 @@ static bool find_span(view *v, size_t cycle)
 typedef struct figures {
     double soc_before, soc_after, soc_end, lowest_V, last_V;
     double back_s, back_V, back_frac; /* when the meter looks full; NaN: not in this rest */
-    double most_winch_A, battery_A, alternator_A; /* at the end of the pull */
+    double most_winch_A, battery_A, alternator_A; /* the latter when the winch takes that most */
 } figures;
 
 static double back_at(const view *v, const figures *f, size_t row)
@@ -107,14 +107,18 @@ static figures measure(const view *v)
                  .last_V = value(v, v->at.end, v->box),
                  .back_s = PR_NAN,
                  .back_V = PR_NAN,
-                 .back_frac = PR_NAN,
-                 .battery_A = value(v, v->at.stop, v->battery),
-                 .alternator_A = value(v, v->at.stop, v->alternator)};
+                 .back_frac = PR_NAN};
     for (size_t row = v->at.start; row <= v->at.stop; row++) {
         const double V = value(v, row, v->box), A = value(v, row, v->winch);
         f.lowest_V = V < f.lowest_V ? V : f.lowest_V;
         f.most_winch_A = A > f.most_winch_A ? A : f.most_winch_A;
     }
+    /* the last of several such moments, for then the battery is weakest */
+    for (size_t row = v->at.start; row <= v->at.stop; row++)
+        if (value(v, row, v->winch) >= f.most_winch_A - 0.5) {
+            f.battery_A = value(v, row, v->battery);
+            f.alternator_A = value(v, row, v->alternator);
+        }
     for (size_t row = v->at.stop + 1; row <= v->at.end && !(f.back_s >= 0.0); row++)
         if (value(v, row, v->box) >= f.last_V - METER_NEAR_V) {
             f.back_s = value(v, row, v->time) - value(v, v->at.stop, v->time);

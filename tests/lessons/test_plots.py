@@ -4,6 +4,7 @@ drawn is said. Whether a picture is good to look at no test can tell: plots/make
 of the documents, for eyes."""
 
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -95,6 +96,52 @@ def check_hostile(demo):
     expect(not os.path.exists("pwned"), "a title was run as a command")
 
 
+def with_title(path, title, source):
+    with open(source, encoding="utf-8") as file:
+        text = file.read()
+    with open(path, "w", encoding="utf-8") as file:
+        file.write(re.sub(r"(?m)^title:.*$", "title: " + title, text))
+
+
+def check_long_titles():
+    """A title stays on its page: smaller letters, then cut. 0.6 of the size is a wide letter of the
+    fonts asked for, 1.12 the scale of our SVG."""
+    scenarios = os.path.join(SOURCE, "scenarios")
+    for length in (110, 190):
+        title = ("Old pickup in a ditch with water to the sills and nobody near " * 4)[:length]
+        for name, words in (("demo", ["plan", "--plot-kind", "recovery"]),
+                            ("demo", ["plan", "--plot-kind", "rests"]), ("rig-variants", ["compare"]),
+                            ("everything-on", ["budget"])):
+            with_title("long.yaml", title.strip(), os.path.join(scenarios, name + ".yaml"))
+            drawn("long.svg", words[0], "long.yaml", *words[1:])
+            with open("long.svg", encoding="utf-8") as file:
+                svg = file.read()
+            found = re.search(r'translate\(([\d.]+),[^>]*font-size="([\d.]+)"[^>]*>\s*'
+                              r"<text>(Old pickup in[^<]*)</text>", svg)
+            expect(found is not None, f"{words}: no title of {length} letters")
+            if found is None:
+                continue
+            left, size, text = float(found[1]), float(found[2]), found[3]
+            end = left + 0.6 * size / 1.12 * len(text)
+            wide = float(re.search(r'viewBox="0 0 ([\d.]+)', svg)[1])
+            expect(end <= wide, f"{words}: a title of {length} letters runs off to {end:.0f}")
+            expect(size >= 10 and (text == title.strip() or text.endswith("\u2026")),
+                   f"{words}: a title of {length} letters: {size} '{text}'")
+
+
+def check_split(demo):
+    """Amps written beside a pull are of one moment: battery and alternator feed winch and loads."""
+    for pull in ("1", "14"):
+        text = drawn("split.svg", "plan", demo, "--plot-kind", "cycle", "--plot-cycle", pull)
+        amps = [re.search(words + r" (\d+) A", text) for words in
+                ("the winch takes", "the battery gives", "and the alternator")]
+        expect(None not in amps, f"pull {pull}: no amps")
+        if None not in amps:
+            winch, battery, alternator = (int(a[1]) for a in amps)
+            expect(0 <= battery + alternator - winch <= 60, f"pull {pull}: {winch} A of "
+                   f"{battery} and {alternator} A")
+
+
 def check_refusals(demo):
     for words, saying in (
             (["plan", demo, "--plot", "a.svg", "--plot-kind", "pie"], "there is no --plot-kind"),
@@ -124,6 +171,8 @@ def main():
         check_kinds(demo)
         check_models()
         check_hostile(demo)
+        check_long_titles()
+        check_split(demo)
         check_refusals(demo)
         os.chdir(SOURCE)
     for mistake in mistakes:
