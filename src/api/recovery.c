@@ -23,19 +23,18 @@ const char *pr_recovery_version(void)
     return PR_VERSION;
 }
 
-static pr_recovery_code code_of(pr_status status, const pr_diag *diag)
+/* What was told of mistakes, more than `errors_before`, is the input's fault. A failure that left
+ * no message still has to say what it was. */
+static pr_recovery_code note_failure(pr_recovery *r, pr_status status, size_t errors_before,
+                                     const char *name)
 {
     if (status == PR_OK)
         return PR_RECOVERY_DONE;
-    return diag->errors > 0 && status != PR_ERR_NOMEM ? PR_RECOVERY_INPUT : PR_RECOVERY_FAILED;
-}
-
-/* A failure that left no message still has to say what it was. */
-static pr_recovery_code note_failure(pr_recovery *r, pr_status status, const char *name)
-{
-    if (status != PR_OK && r->diag.errors == 0)
+    const bool told = r->diag.errors > errors_before;
+    if (!told)
         pr_diag_add(&r->diag, PR_ERROR, (pr_place){.file = name}, "%s", pr_status_text(status));
-    return code_of(status, &r->diag);
+    return told && status != PR_ERR_NOMEM && status != PR_ERR_CANCELLED ? PR_RECOVERY_INPUT
+                                                                        : PR_RECOVERY_FAILED;
 }
 
 static pr_recovery *recovery_new(void)
@@ -55,7 +54,7 @@ pr_recovery *pr_recovery_read(const char *path, const char *models_folder)
         return NULL;
     const pr_reader_options options = {.models_folder = models_folder};
     const pr_status status = pr_scenario_read(path, &options, &r->scenario, &r->diag);
-    r->status = note_failure(r, status, path);
+    r->status = note_failure(r, status, 0, path);
     return r;
 }
 
@@ -68,7 +67,7 @@ pr_recovery *pr_recovery_read_text(const char *name, const char *text, size_t si
     const pr_reader_options options = {.models_folder = models_folder};
     const pr_status status =
         pr_scenario_read_text(name, text, size, &options, &r->scenario, &r->diag);
-    r->status = note_failure(r, status, name);
+    r->status = note_failure(r, status, 0, name);
     return r;
 }
 
@@ -124,9 +123,10 @@ pr_recovery_code pr_recovery_plan_all(pr_recovery *r, pr_recovery_progress_fn pr
     if (r->status != PR_RECOVERY_DONE)
         return r->status;
     drop_plans(r);
+    const size_t errors = r->diag.errors;
     const pr_status status = pr_plan_make(&r->scenario, &r->set, &r->diag, progress, context);
     if (status != PR_OK)
-        return note_failure(r, status, r->scenario.path);
+        return note_failure(r, status, errors, r->scenario.path);
     r->planned = true;
     return r->set.plan[PR_PLAN_EVEN].go ? PR_RECOVERY_DONE : PR_RECOVERY_NO;
 }
@@ -251,8 +251,9 @@ pr_recovery_code pr_recovery_run_schedule(pr_recovery *r, double interval_s,
     sampling passing = {sample, context};
     const pr_observer observer = {.fn = pass_sample, .context = &passing, .interval_s = interval_s};
     size_t n_ends;
+    const size_t errors = r->diag.errors;
     const pr_status status =
         pr_schedule_run(&r->scenario, &observer, ends, capacity, &n_ends, &r->diag);
     free(ends);
-    return note_failure(r, status, r->scenario.path);
+    return note_failure(r, status, errors, r->scenario.path);
 }
