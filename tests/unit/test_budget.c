@@ -330,7 +330,7 @@ static void test_budget_winch_cable_that_melts(void **state)
     /* a load that goes on for ever: no time is told */
     fixture_load(&s->system, "heater", 200.0, PR_WHEN_ENGINE);
     const int run = PR_RUN_FIRST_LOAD + s->system.n_loads - 1;
-    fixture_wire(&s->system, run, 1.0, 2.0);
+    fixture_wire(&s->system, (pr_run_role)run, 1.0, 2.0);
     situation(s, 2000.0, 25.0, false);
     pr_budget *b = budget_of(s);
     const pr_budget_cable *c = cable_of(b, run);
