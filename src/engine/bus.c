@@ -564,7 +564,7 @@ static inline void begin(const pr_bus *bus, const pr_bus_laws *laws, const doubl
         x->live[p] = p < bus->n_posts &&
                      (has_source(bus, laws, p) || (joins && has_source(bus, laws, 1 - p)));
         x->step_V[p] = 0.0;
-        x->leak_S[p] = pr_bus_leaks(bus, laws, p) ? PR_BUS_LEAK_S : 0.0;
+        x->leak_S[p] = x->live[p] && pr_bus_leaks(bus, laws, p) ? PR_BUS_LEAK_S : 0.0;
         if (!x->live[p])
             x->v_V[p] = x->v_V[PR_NODE_BOX + p] = 0.0;
         if (!(laws->box_ohm[p] > 0.0))
