@@ -73,13 +73,27 @@ void *pr_value_target(pr_reader *r, const pr_row *row, size_t index)
     return (char *)r->scenario + row->offset + index * row->stride;
 }
 
+/* {low: ...} or so where none can be. */
+static bool looks_like_spread(const pr_node *node)
+{
+    static const char *const keys[] = {"low", "likely", "mean", "sd", "high"};
+    for (const pr_node *child = node->first; node->kind == PR_NODE_MAP && child != NULL;
+         child = child->next)
+        for (size_t k = 0; k < sizeof keys / sizeof *keys; k++)
+            if (strcmp(child->key, keys[k]) == 0)
+                return true;
+    return false;
+}
+
 bool pr_value_is_scalar(pr_reader *r, const char *path, const pr_node *node)
 {
     if (node->lost)
         return false; /* said where it was lost */
     if (node->kind != PR_NODE_SCALAR) {
-        pr_reader_error(r, pr_node_place(node), "%s: a single value is wanted, not a %s", path,
-                        node->kind == PR_NODE_MAP ? "map" : "list");
+        pr_reader_error(
+            r, pr_node_place(node), "%s: a single value is wanted, not a %s%s", path,
+            node->kind == PR_NODE_MAP ? "map" : "list",
+            looks_like_spread(node) ? "; counts, cable sizes and words cannot be a spread" : "");
         return false;
     }
     if (pr_node_is_empty(node)) {
