@@ -191,8 +191,8 @@ static RARE double far_groups_A(const pr_bus *bus, const pr_bus_box *box, double
 static inline double groups_A(const pr_bus *bus, const pr_bus_box *box, double box_V,
                               double *slope_S)
 {
-    const double d = box_V - box->middle_V;
-    if (fabs(d) < 0.5 * PR_POWER_CELL_V && box->first_cell >= 0)
+    const double d = box_V - box->middle_V; /* of no meaning without cells */
+    if (box->first_cell >= 0 && fabs(d) < 0.5 * PR_POWER_CELL_V)
         return polynomial(box->sum[PR_BOX_CELLS / 2], d, slope_S);
     return far_groups_A(bus, box, box_V, slope_S);
 }
