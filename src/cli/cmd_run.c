@@ -22,7 +22,9 @@ const pr_command pr_command_run = {
     .question = "What happens in the pulls and rests that the file gives?",
     .text =
         "Simulates the 'schedule:' of FILE. Nothing is planned and no limit stops it; what a limit "
-        "would have stopped is reported, and the answer is then no (exit status 1). Warnings stand "
+        "would have stopped is reported, and the answer is then no (exit status 1). "
+        "The line has the parts that the file gives (plan: parts), else those that 'plan' rigs. "
+        "Warnings stand "
         "above the answer.",
     .takes = PR_TAKES_CSV | PR_TAKES_PLOT,
     .options = options,
