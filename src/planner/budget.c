@@ -12,7 +12,8 @@
  *
  * Over time: an hour is simulated for charge and for the share of time at full output; when the
  * batteries still lose then, up to a day, until a load that keeps the engine alive drops out (else
- * the fuse box falls to 10.5 V: our choice).
+ * the fuse box falls to 10.5 V: our choice). The moment from which on the engine, stopped, could
+ * not be cranked again comes earlier, and is kept.
  *
  * Rating: the least usual size that has a quarter more than the largest load (20-25 % is common
  * practice, no source) and carries every situation hot at idle. Sizes scale the whole curve. */
@@ -231,9 +232,10 @@ static double engine_stop_V(const pr_system *system)
     return most_V;
 }
 
-/* Runs the engine until it stops or the time is over. */
+/* Runs the engine until it stops, or could not be restarted where that is asked, or the time is
+ * over. */
 static pr_status run_on(const pr_system *system, pr_sim *sim, double rpm, double duration_s,
-                        pr_phase_end *end)
+                        bool to_restart, pr_phase_end *end)
 {
     pr_limits limits = pr_limits_default(system);
     for (int i = 0; i < PR_LIMIT_COUNT; i++)
@@ -242,10 +244,30 @@ static pr_status run_on(const pr_system *system, pr_sim *sim, double rpm, double
         limits.on[PR_LIMIT_VOLTAGE] = true;
         limits.bus_min_V = STOP_V;
     }
+    limits.on[PR_LIMIT_RESTART] = to_restart;
     const pr_run_options options = pr_run_options_default();
     const pr_phase phase = {
         .activity = PR_REST, .engine_rpm = rpm, .duration_s = duration_s, .stop_travel_m = PR_NAN};
     return pr_sim_run(system, sim, &phase, &limits, &options, NULL, end);
+}
+
+/* To a moment, and on past the one from which on there is no restart. `first` stays that of the
+ * call. */
+static pr_status run_past_restart(const pr_system *system, pr_sim *sim, double until_s,
+                                  pr_budget_situation *s, pr_phase_end *end)
+{
+    const double rpm = s->own.engine_rpm;
+    pr_status status = run_on(system, sim, rpm, until_s - sim->time_s, isinf(s->no_restart_s), end);
+    if (status != PR_OK || end->stop != PR_STOP_LIMIT || end->limit != PR_LIMIT_RESTART)
+        return status;
+    const pr_outputs first = end->first;
+    s->no_restart_s = sim->time_s;
+    if (sim->time_s < until_s)
+        status = run_on(system, sim, rpm, until_s - sim->time_s, false, end);
+    else
+        end->stop = PR_STOP_TIME;
+    end->first = first;
+    return status;
 }
 
 static double drain_A(const pr_outputs *o)
@@ -263,17 +285,17 @@ static pr_status follow(const bench *b, pr_budget_situation *s)
     pr_status status = start_settled(system, &sim);
     if (system->def.has_alternator)
         sim.y[system->at.alternator] = s->own.winding_degC;
+    s->runs_s = s->no_restart_s = PR_INF;
     if (status == PR_OK)
-        status = run_on(system, &sim, s->own.engine_rpm, HOUR_s, &end);
+        status = run_past_restart(system, &sim, HOUR_s, s, &end);
     if (status != PR_OK)
         return status;
-    s->runs_s = PR_INF;
     s->stop_V = s->soc_per_hour_frac = PR_NAN;
-    s->full_output_frac = pr_sim_ledger(system, &sim, PR_LEDGER_FULL_OUTPUT_s) / end.duration_s;
+    s->full_output_frac = pr_sim_ledger(system, &sim, PR_LEDGER_FULL_OUTPUT_s) / sim.time_s;
     if (end.stop == PR_STOP_TIME) {
         s->soc_per_hour_frac = end.last.soc_frac[post] - end.first.soc_frac[post];
         if (drain_A(&end.last) > STEADY_A)
-            status = run_on(system, &sim, s->own.engine_rpm, DAY_s - HOUR_s, &end);
+            status = run_past_restart(system, &sim, DAY_s, s, &end);
     }
     if (status == PR_OK && end.stop != PR_STOP_TIME) {
         s->runs_s = sim.time_s;
@@ -295,7 +317,7 @@ static pr_status limp(bench *b, pr_budget *budget)
     if (status == PR_OK)
         status = start_settled(&b->average, &sim);
     if (status == PR_OK)
-        status = run_on(&b->average, &sim, def->idle_rpm, LIMP_MOST_s, &end);
+        status = run_on(&b->average, &sim, def->idle_rpm, LIMP_MOST_s, false, &end);
     if (status != PR_OK)
         return status;
     const bool stopped = end.stop != PR_STOP_TIME;

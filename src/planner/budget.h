@@ -40,6 +40,7 @@ typedef struct pr_budget_situation {
     double full_output_frac;  /* share of the first hour at more than 90 % of full output */
     double runs_s;            /* until the engine stops; infinite: not within a day */
     double stop_V;            /* fuse box when it does; NaN: it does not */
+    double no_restart_s; /* from then on it would not crank again; infinite: not within a day */
 } pr_budget_situation;
 
 typedef struct pr_budget_load {

@@ -49,6 +49,8 @@ static void say_alternator(const pr_budget *b, char *line)
            b->alternator.rated_A);
     if (isfinite(s->runs_s))
         append(line, "; the engine stops after %s.", pr_text_duration_rough(s->runs_s).s);
+    else if (s->no_restart_s >= 60.0 && isfinite(s->no_restart_s))
+        append(line, "; no restart after %s.", pr_text_duration_rough(s->no_restart_s).s);
     else if (s->soc_per_hour_frac > -SOC_HELD_frac)
         append(line, "; the second battery loses charge."); /* behind an open link */
     else

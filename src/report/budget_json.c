@@ -44,6 +44,7 @@ static void situation(pr_json *json, json_t *list, const pr_budget *b, const pr_
     pr_json_number(json, item, "soc_per_hour_frac", s->soc_per_hour_frac);
     pr_json_number(json, item, "full_output_frac", s->full_output_frac);
     pr_json_number(json, item, "runs_s", isinf(s->runs_s) ? PR_NAN : s->runs_s);
+    pr_json_number(json, item, "no_restart_s", isinf(s->no_restart_s) ? PR_NAN : s->no_restart_s);
 }
 
 static void wires(pr_json *json, const pr_budget *b)

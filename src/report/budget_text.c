@@ -62,7 +62,26 @@ static void situation_row(pr_grid *grid, const pr_budget_situation *s, const pr_
     if (isfinite(s->runs_s))
         pr_grid_cell_tone(grid, pr_text_duration_rough(s->runs_s).s, PR_TONE_BAD);
     else
-        pr_grid_cell(grid, "no");
+        pr_grid_cell_tone(grid, isfinite(s->no_restart_s) ? "no, flat" : "no",
+                          isfinite(s->no_restart_s) ? PR_TONE_BAD : PR_TONE_PLAIN);
+}
+
+/* Runs on, but once it is stopped it stays so. */
+static void say_flat(const pr_budget_situation *s, const pr_style *style, FILE *out)
+{
+    char name[PR_NAME_MAX + 8], line[600];
+    if (isfinite(s->runs_s) || !isfinite(s->no_restart_s))
+        return;
+    if (s->no_restart_s < 60.0)
+        snprintf(line, sizeof line,
+                 "'%s': this battery would not crank the engine; do not stop it.",
+                 printable(s->name, name));
+    else
+        snprintf(line, sizeof line,
+                 "'%s': the engine runs on, but after %s the battery would not crank it again; "
+                 "switch loads off or raise the idle before.",
+                 printable(s->name, name), pr_text_duration_rough(s->no_restart_s).s);
+    pr_style_paragraph(style, out, line);
 }
 
 static pr_status write_situations(const pr_budget *b, const pr_style *style, FILE *out)
@@ -82,6 +101,8 @@ static pr_status write_situations(const pr_budget *b, const pr_style *style, FIL
     for (int k = 0; k < b->n_situations; k++)
         situation_row(grid, &b->situation[k], style);
     const pr_status status = pr_grid_print(grid, out);
+    for (int k = 0; k < b->n_situations; k++)
+        say_flat(&b->situation[k], style, out);
     pr_style_paragraph(
         style, out,
         "Load: everything of the situation on at once. Gives: alternator at full "
@@ -91,6 +112,15 @@ static pr_status write_situations(const pr_budget *b, const pr_style *style, FIL
         "share of the first hour above 90 % of full output, which wears an "
         "alternator. Stops in: until the engine stops for want of voltage.");
     return status;
+}
+
+/* "114 (+76)" */
+static void point_cell(pr_grid *grid, const pr_budget_point *p)
+{
+    pr_text text;
+    snprintf(text.s, sizeof text.s, "%.40s (%.40s)", pr_text_number(p->available_A, 0).s,
+             amps_signed(p->margin_A).s);
+    pr_grid_cell_tone(grid, text.s, p->margin_A < 0.0 ? PR_TONE_BAD : PR_TONE_PLAIN);
 }
 
 static pr_status write_speeds(const pr_budget *b, const pr_style *style, FILE *out)
@@ -108,7 +138,14 @@ static pr_status write_speeds(const pr_budget *b, const pr_style *style, FILE *o
             heads[1 + 2 * v + h] = text[2 * v + h].s;
         }
     heads[7] = "carries from";
-    pr_style_heading(style, out, "Amps to spare by engine speed, alternator cold and hot");
+    char title[400];
+    const pr_budget_situation *first = &b->situation[0];
+    snprintf(title, sizeof title,
+             "What the alternator gives, A (to spare): idle %s, fast idle %s, highest %s rpm",
+             pr_text_number(first->at[PR_BUDGET_IDLE][0].engine_rpm, 0).s,
+             pr_text_number(first->at[PR_BUDGET_FAST_IDLE][0].engine_rpm, 0).s,
+             pr_text_number(first->at[PR_BUDGET_CRUISE][0].engine_rpm, 0).s);
+    pr_style_heading(style, out, title);
     pr_grid *grid = pr_grid_new(style);
     COLUMNS(grid, heads, align);
     for (int k = 0; k < b->n_situations; k++) {
@@ -118,8 +155,7 @@ static pr_status write_speeds(const pr_budget *b, const pr_style *style, FILE *o
         pr_grid_cell(grid, printable(s->name, name));
         for (int v = 0; v < PR_BUDGET_SPEEDS; v++)
             for (int h = 0; h < PR_BUDGET_HEATS; h++)
-                pr_grid_cell_tone(grid, amps_signed(s->at[v][h].margin_A).s,
-                                  s->at[v][h].margin_A < 0.0 ? PR_TONE_BAD : PR_TONE_PLAIN);
+                point_cell(grid, &s->at[v][h]);
         pr_text rpm;
         snprintf(rpm.s, sizeof rpm.s, "%.80s rpm",
                  pr_text_number(10.0 * ceil(0.1 * s->balance_rpm), 0).s);

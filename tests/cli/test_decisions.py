@@ -139,6 +139,27 @@ class Budget(Case):
                 self.assertAlmostEqual(point["margin_A"], point["available_A"] - point["load_A"],
                                        delta=1e-3)
 
+    def test_amps_given_stand_by_speed_and_flat_is_told(self):
+        _, out, _ = call("budget", scenario("demo"))
+        answer = self.json_of(DONE, "budget", scenario("demo"))
+        idle = answer["situations"][0]["idle"]["hot"]
+        self.assertIn(f"{idle['available_A']:.0f} ({idle['margin_A']:+.0f})", out)
+        with open(scenario("demo"), encoding="utf-8") as f:
+            text = f.read()
+        for old, new in (("state_of_charge: 95 %", "state_of_charge: 60 %"),
+                         ("use: plate-110", "use: old-50"),
+                         ("- fuel-pump", "- {use: fuel-pump, drop_out: 5 V, comes_back: 6 V}"),
+                         ("- ignition-and-injection", "- heater-fan\n  - {use: "
+                          "ignition-and-injection, drop_out: 5 V, comes_back: 6 V}")):
+            self.assertIn(old, text)
+            text = text.replace(old, new)
+        _, out, err = call("budget", self.path("flat.yaml", text))
+        said = " ".join(out.split())
+        self.assertIn("no, flat", said, err)
+        self.assertRegex(said, r"^NOT ENOUGH: [^.]*; no restart after 3 h \d\d min\.")
+        self.assertRegex(said, r"the engine runs on, but after 3 h \d\d min the battery would not "
+                               r"crank it again")
+
     def test_enough_is_done(self):
         status, out, _ = call("budget", scenario("demo"))
         self.assertEqual(status, DONE)

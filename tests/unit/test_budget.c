@@ -388,6 +388,29 @@ static void test_budget_relay_has_closed(void **state)
     fixture_free(s);
 }
 
+/* It runs on at a low voltage, but what is left would not crank it: told with the moment. */
+static void test_budget_tells_when_it_would_not_crank(void **state)
+{
+    (void)state;
+    pr_scenario *s = fixture_new();
+    situation(s, 750.0, 25.0, true);
+    pr_budget *b = budget_of(s);
+    assert_true(isinf(b->situation[0].no_restart_s) && isinf(b->situation[0].runs_s));
+    const double gives_A = b->situation[0].own.available_A;
+    free(b);
+    s->system.load[0].def.dropout_V = 6.0; /* the engine computer bears nearly anything */
+    s->system.load[0].def.return_V = 6.5;
+    s->system.load[1].def.amps_A = gives_A - 5.0;
+    b = budget_of(s);
+    const pr_budget_situation *x = &b->situation[0];
+    print_message("would not crank after %.0f s, runs %.0f s\n", x->no_restart_s, x->runs_s);
+    assert_true(isinf(x->runs_s));
+    assert_true(x->no_restart_s > 600.0 && x->no_restart_s < 86400.0);
+    assert_true(x->soc_per_hour_frac < -0.01);
+    free(b);
+    fixture_free(s);
+}
+
 /* The winch on a second battery, helped through a thin cable. */
 static pr_scenario *winch_on_second(double link_mm2, double fuse_A)
 {
@@ -509,6 +532,7 @@ int main(void)
         cmocka_unit_test(test_budget_winch_cable_that_melts),
         cmocka_unit_test(test_budget_limp_home_like_a_bare_battery),
         cmocka_unit_test(test_budget_relay_has_closed),
+        cmocka_unit_test(test_budget_tells_when_it_would_not_crank),
         cmocka_unit_test(test_budget_link_carries_a_pull),
         cmocka_unit_test(test_budget_link_of_thick_cable),
         cmocka_unit_test(test_budget_without_alternator_or_loads),
