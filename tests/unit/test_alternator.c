@@ -576,9 +576,28 @@ static void test_derive_refuses(void **state)
     assert_int_equal(pr_alternator_derive(&good, &a), PR_OK);
 }
 
+/* Another size of the same kind: at every speed the output by the same factor, and the belt too. */
+static void test_def_scale_scales_all_of_it(void **state)
+{
+    (void)state;
+    pr_alternator_def def = plate(50.0, 1500.0, 100.0, 6000.0), twice = def;
+    def.belt_limit_W = twice.belt_limit_W = 900.0;
+    pr_alternator_def_scale(&twice, 200.0);
+    assert_near(twice.idle_A, 100.0, 1e-12);
+    assert_near(twice.belt_limit_W, 1800.0, 1e-9);
+    const pr_alternator a = derived(def), b = derived(twice);
+    for (double rpm = 500.0; rpm < 3000.0; rpm += 100.0) {
+        const pr_alternator_branch at = branch_of(&a, rpm, 25.0);
+        const pr_alternator_branch at_twice = branch_of(&b, rpm, 25.0);
+        assert_near(pr_alternator_branch_available_A(&b, &at_twice, 13.0),
+                    2.0 * pr_alternator_branch_available_A(&a, &at, 13.0), 1e-6);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_def_scale_scales_all_of_it),
         cmocka_unit_test(test_derive_plate_fit),
         cmocka_unit_test(test_available_hot_and_cold),
         cmocka_unit_test(test_available_published_plates),
