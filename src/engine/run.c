@@ -22,21 +22,6 @@ pr_run_options pr_run_options_default(void)
     return (pr_run_options){.stepper = PR_STEPPER_EMBEDDED, .tolerance = 1e-6, .max_steps = 100000};
 }
 
-static pr_extremes no_extremes(void)
-{
-    return (pr_extremes){.least_soc_frac = PR_INF,
-                         .least_box_V = PR_INF,
-                         .least_post_V = PR_INF,
-                         .most_armature_degC = -PR_INF,
-                         .most_wire_degC = -PR_INF,
-                         .least_restart_V = PR_NAN,
-                         .most_winch_A = 0.0,
-                         .most_link_A = 0.0,
-                         .most_anchor_N = 0.0,
-                         .most_wire_run = -1,
-                         .most_wire_ratio = -PR_INF};
-}
-
 /* The extremes take in the present instant. */
 static void watch_extremes(pr_run *run)
 {
@@ -430,7 +415,7 @@ pr_status pr_sim_run(const pr_system *system, pr_sim *sim, const pr_phase *phase
                           .limit = PR_LIMIT_NONE,
                           .which = -1,
                           .activity = phase->activity,
-                          .extremes = no_extremes()};
+                          .extremes = pr_extremes_none()};
     if (!phase_is_sound(&run))
         return PR_ERR_RANGE;
     const books before = books_of(system, sim);

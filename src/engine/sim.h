@@ -145,6 +145,12 @@ typedef struct pr_extremes {
     double most_wire_ratio; /* (T - ambient) / (insulation - ambient) there */
 } pr_extremes;
 
+/* Of nothing yet, and of what the vehicle does not have or was not watched: a least is
+ * infinite or, of restarts, NaN; a most is minus infinite, of amps and newtons 0. */
+pr_extremes pr_extremes_none(void);
+/* Takes in those of another phase. */
+void pr_extremes_merge(pr_extremes *all, const pr_extremes *one);
+
 typedef struct pr_phase_end {
     pr_stop stop;
     pr_limit limit;

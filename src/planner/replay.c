@@ -28,25 +28,10 @@ typedef struct replay {
 /* Extremes of the whole run gather in *worst; the phase that failed stays in it. */
 static void gather(replay *r)
 {
-    const pr_extremes *e = &r->end.extremes, was = r->worst->extremes;
-    const bool any = r->n > 0 || r->worst->duration_s > 0.0;
+    pr_extremes all = r->worst->extremes;
+    pr_extremes_merge(&all, &r->end.extremes);
     *r->worst = r->end;
-    if (!any)
-        return;
-    pr_extremes *w = &r->worst->extremes;
-    w->least_soc_frac = fmin(was.least_soc_frac, e->least_soc_frac);
-    w->least_box_V = fmin(was.least_box_V, e->least_box_V);
-    w->least_post_V = fmin(was.least_post_V, e->least_post_V);
-    w->most_armature_degC = fmax(was.most_armature_degC, e->most_armature_degC);
-    w->most_wire_degC = fmax(was.most_wire_degC, e->most_wire_degC);
-    w->least_restart_V = fmin(was.least_restart_V, e->least_restart_V);
-    w->most_winch_A = fmax(was.most_winch_A, e->most_winch_A);
-    w->most_link_A = fmax(was.most_link_A, e->most_link_A);
-    w->most_anchor_N = fmax(was.most_anchor_N, e->most_anchor_N);
-    if (!(e->most_wire_ratio > was.most_wire_ratio)) {
-        w->most_wire_ratio = was.most_wire_ratio;
-        w->most_wire_run = was.most_wire_run;
-    }
+    r->worst->extremes = all;
 }
 
 static pr_status run_rest(replay *r, double rest_s)
@@ -129,7 +114,7 @@ pr_status pr_plan_replay(const pr_scenario *scenario, const pr_plan *plan, const
     r->plan = plan;
     r->observer = observer;
     r->worst = worst != NULL ? worst : &unused;
-    *r->worst = (pr_phase_end){0};
+    *r->worst = (pr_phase_end){.extremes = pr_extremes_none()};
     pr_status status = pr_job_open(scenario, &r->job, NULL);
     r->limits = limits != NULL ? limits : &r->job.asked;
     if (options != NULL)

@@ -114,45 +114,31 @@ long pr_route_rest_max_s(const pr_route *route, const pr_job *job)
     return most_s > least_s ? most_s : least_s;
 }
 
-/* Infinite: the vehicle has no such part. fmin and fmax ignore a NaN. */
-static double least(double so_far, double x)
+/* Infinite: the vehicle has no such part. */
+static double known(double x)
 {
-    return isfinite(x) ? fmin(so_far, x) : so_far;
-}
-
-static double most(double so_far, double x)
-{
-    return isfinite(x) ? fmax(so_far, x) : so_far;
-}
-
-static void merge_extremes(pr_plan *plan, const pr_extremes *e)
-{
-    plan->least_soc_frac = least(plan->least_soc_frac, e->least_soc_frac);
-    plan->least_box_V = least(plan->least_box_V, e->least_box_V);
-    plan->least_restart_V = least(plan->least_restart_V, e->least_restart_V);
-    plan->most_armature_degC = most(plan->most_armature_degC, e->most_armature_degC);
-    plan->most_anchor_N = most(plan->most_anchor_N, e->most_anchor_N);
-    if (e->most_wire_run >= 0 && !(e->most_wire_ratio <= plan->most_wire_ratio)) {
-        plan->most_wire_ratio = e->most_wire_ratio;
-        plan->most_wire_run = e->most_wire_run;
-    }
+    return isfinite(x) ? x : PR_NAN;
 }
 
 static void gather_extremes(pr_plan *plan)
 {
-    plan->least_soc_frac = plan->least_box_V = plan->least_restart_V = PR_NAN;
-    plan->most_armature_degC = plan->most_anchor_N = plan->most_wire_ratio = PR_NAN;
-    plan->most_wire_run = -1;
-    /* before the first pull charge and heat are what they are: the plan has not begun */
-    if (plan->first_rest_s > 0.0 && plan->n_cycles > 0)
-        plan->least_box_V = plan->first_rest.extremes.least_box_V;
-    else if (plan->first_rest_s > 0.0)
-        merge_extremes(plan, &plan->first_rest.extremes);
+    pr_extremes all = pr_extremes_none();
+    if (plan->first_rest_s > 0.0)
+        pr_extremes_merge(&all, &plan->first_rest.extremes);
     for (size_t i = 0; i < plan->n_cycles; i++) {
-        merge_extremes(plan, &plan->cycles[i].pull.extremes);
+        pr_extremes_merge(&all, &plan->cycles[i].pull.extremes);
         if (plan->cycles[i].rest.duration_s > 0.0)
-            merge_extremes(plan, &plan->cycles[i].rest.extremes);
+            pr_extremes_merge(&all, &plan->cycles[i].rest.extremes);
     }
+    plan->least_soc_frac = known(all.least_soc_frac);
+    plan->least_box_V = known(all.least_box_V);
+    plan->least_restart_V = known(all.least_restart_V);
+    plan->most_armature_degC = known(all.most_armature_degC);
+    plan->most_wire_ratio = known(all.most_wire_ratio);
+    plan->most_wire_run = all.most_wire_run;
+    /* 0 N is an answer only if something ran */
+    plan->most_anchor_N =
+        plan->n_cycles > 0 || plan->first_rest_s > 0.0 ? known(all.most_anchor_N) : PR_NAN;
 }
 
 /* The limit that sets most rests; among equals the one that sets the last. Stops that are no limit

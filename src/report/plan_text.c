@@ -122,12 +122,8 @@ static void cycle_row(pr_grid *grid, const pr_plan *plan, size_t first, size_t l
     const pr_cycle *cycle = &plan->cycles[last];
     const bool ends = last + 1 == plan->n_cycles;
     pr_extremes worst = plan->cycles[first].pull.extremes;
-    for (size_t i = first + 1; i <= last; i++) {
-        const pr_extremes *e = &plan->cycles[i].pull.extremes;
-        worst.least_box_V = fmin(worst.least_box_V, e->least_box_V);
-        worst.least_restart_V = fmin(worst.least_restart_V, e->least_restart_V);
-        worst.most_armature_degC = fmax(worst.most_armature_degC, e->most_armature_degC);
-    }
+    for (size_t i = first + 1; i <= last; i++)
+        pr_extremes_merge(&worst, &plan->cycles[i].pull.extremes);
     pr_text number = pr_text_number((double)(first + 1), 0);
     if (last > first)
         snprintf(number.s, sizeof number.s, "%zu to %zu", first + 1, last + 1);

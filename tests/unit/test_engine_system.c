@@ -210,6 +210,58 @@ static void test_wire_lines_are_the_law(void **state)
     }
 }
 
+static void assert_same_extremes(const pr_extremes *a, const pr_extremes *b)
+{
+    assert_true(a->least_soc_frac == b->least_soc_frac && a->least_box_V == b->least_box_V);
+    assert_true(a->least_post_V == b->least_post_V && a->most_wire_run == b->most_wire_run);
+    assert_true(a->most_armature_degC == b->most_armature_degC);
+    assert_true(a->most_wire_degC == b->most_wire_degC);
+    assert_true(a->most_wire_ratio == b->most_wire_ratio);
+    assert_true(a->most_winch_A == b->most_winch_A && a->most_link_A == b->most_link_A);
+    assert_true(a->most_anchor_N == b->most_anchor_N);
+    assert_true(a->least_restart_V == b->least_restart_V ||
+                (isnan(a->least_restart_V) && isnan(b->least_restart_V)));
+}
+
+/* Whatever the order, and nothing adds nothing: what a phase did not watch, or the vehicle does not
+ * have, never hides what another phase saw. */
+static void test_extremes_merge_in_any_order(void **state)
+{
+    (void)state;
+    const pr_extremes none = pr_extremes_none();
+    pr_extremes pull = none, rest = none;
+    pull.least_soc_frac = 0.7;
+    pull.least_box_V = 10.9;
+    pull.least_post_V = 11.2;
+    pull.most_armature_degC = 95.0;
+    pull.most_winch_A = 320.0;
+    pull.most_wire_run = 1;
+    pull.most_wire_degC = 60.0;
+    pull.most_wire_ratio = 0.6;
+    pull.most_anchor_N = 2e4;
+    rest.least_soc_frac = 0.72;
+    rest.least_box_V = 13.1;
+    rest.least_restart_V = 9.6;
+    rest.most_link_A = 40.0;
+    rest.most_wire_run = 4;
+    rest.most_wire_degC = 70.0;
+    rest.most_wire_ratio = 0.5;
+    pr_extremes one = none, other = none;
+    pr_extremes_merge(&one, &pull);
+    assert_same_extremes(&one, &pull);
+    pr_extremes_merge(&one, &rest);
+    pr_extremes_merge(&other, &rest);
+    pr_extremes_merge(&other, &none);
+    assert_same_extremes(&other, &rest);
+    pr_extremes_merge(&other, &pull);
+    assert_same_extremes(&one, &other);
+    assert_near(one.least_soc_frac, 0.7, 0.0);
+    assert_near(one.least_restart_V, 9.6, 0.0);
+    assert_near(one.most_link_A, 40.0, 0.0);
+    assert_near(one.most_wire_degC, 70.0, 0.0);
+    assert_int_equal(one.most_wire_run, 1); /* the closest to its own limit, not the hottest */
+}
+
 static void test_names(void **state)
 {
     (void)state;
@@ -268,6 +320,7 @@ int main(void)
         cmocka_unit_test(test_outputs_leave_the_sim_alone),
         cmocka_unit_test(test_default_limits),
         cmocka_unit_test(test_wire_lines_are_the_law),
+        cmocka_unit_test(test_extremes_merge_in_any_order),
         cmocka_unit_test(test_names),
         cmocka_unit_test(test_trace_has_rows_at_the_interval_and_at_events),
         cmocka_unit_test(test_trace_columns_have_names_and_units),
