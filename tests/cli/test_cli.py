@@ -9,28 +9,15 @@ import shutil
 import signal
 import subprocess
 import sys
-import tempfile
 import unittest
 
-PROGRAM = os.environ["PULLREST"]
-SOURCE = os.environ["PR_SOURCE_DIR"]
+sys.path.insert(0, os.path.join(os.environ["PR_SOURCE_DIR"], "tests", "support"))
+import program  # noqa: E402
+from program import (DONE, FAILED, NO, PROGRAM, SOURCE, USAGE, call,  # noqa: E402
+                     environment)
+
 GO = os.path.join(SOURCE, "tests", "cli", "go.yaml")
 DEMO = os.path.join(SOURCE, "scenarios", "demo.yaml")
-DONE, NO, USAGE, FAILED = 0, 1, 2, 3
-
-
-def environment(**changes):
-    env = dict(os.environ, PULLREST_MODELS=os.path.join(SOURCE, "models"),
-               PULLREST_PLOTS=os.path.join(SOURCE, "plots"))
-    for name in ("NO_COLOR", "LC_ALL", "LANG"):
-        env.pop(name, None)
-    env.update(changes)
-    return env
-
-
-def call(*arguments, env=None, **options):
-    return subprocess.run([PROGRAM, *arguments], stdout=subprocess.PIPE, stderr=subprocess.PIPE,
-                          env=env or environment(), timeout=60, **options)
 
 
 def commands():
@@ -40,22 +27,7 @@ def commands():
     return found
 
 
-class Case(unittest.TestCase):
-    def setUp(self):
-        self.folder = tempfile.mkdtemp(prefix="cli-", dir=os.getcwd())
-        self.addCleanup(shutil.rmtree, self.folder)
-
-    def path(self, name, text=None):
-        path = os.path.join(self.folder, name)
-        if text is not None:
-            with open(path, "w", encoding="utf-8") as f:
-                f.write(text)
-        return path
-
-    def read(self, name):
-        with open(self.path(name), "rb") as f:
-            return f.read()
-
+class Case(program.Case):
     def variant(self, name, old, new):
         """The good scenario with one thing changed."""
         with open(GO, encoding="utf-8") as f:
@@ -65,11 +37,6 @@ class Case(unittest.TestCase):
 
     def impossible(self):
         return self.variant("no.yaml", "weight: 1400 kg", "weight: 55000 kg")
-
-    def expect(self, status, *arguments, **options):
-        result = call(*arguments, **options)
-        self.assertEqual(result.returncode, status, result.stderr.decode())
-        return result
 
     def refused(self, *arguments, says=""):
         result = self.expect(USAGE, *arguments)

@@ -4,14 +4,14 @@
 import json
 import os
 import shutil
-import subprocess
-import tempfile
+import sys
 import unittest
 
-PROGRAM = os.environ["PULLREST"]
-SOURCE = os.environ["PR_SOURCE_DIR"]
+sys.path.insert(0, os.path.join(os.environ["PR_SOURCE_DIR"], "tests", "support"))
+import program  # noqa: E402
+from program import DONE, NO, SOURCE, USAGE  # noqa: E402
+
 SCENARIOS = os.path.join(SOURCE, "scenarios")
-DONE, NO, USAGE = 0, 1, 2
 
 
 def scenario(name):
@@ -19,25 +19,11 @@ def scenario(name):
 
 
 def call(*arguments):
-    env = dict(os.environ, PULLREST_MODELS=os.path.join(SOURCE, "models"),
-               PULLREST_PLOTS=os.path.join(SOURCE, "plots"))
-    done = subprocess.run([PROGRAM, *arguments], stdout=subprocess.PIPE, stderr=subprocess.PIPE,
-                          env=env, timeout=60)
+    done = program.call(*arguments)
     return done.returncode, done.stdout.decode(), done.stderr.decode()
 
 
-class Case(unittest.TestCase):
-    def setUp(self):
-        self.folder = tempfile.mkdtemp(prefix="decisions-", dir=os.getcwd())
-        self.addCleanup(shutil.rmtree, self.folder)
-
-    def path(self, name, text=None):
-        path = os.path.join(self.folder, name)
-        if text is not None:
-            with open(path, "w", encoding="utf-8") as f:
-                f.write(text)
-        return path
-
+class Case(program.Case):
     def json_of(self, status, *arguments):
         got, out, err = call(*arguments, "--json")
         self.assertEqual(got, status, err)

@@ -6,29 +6,23 @@ import os
 import shutil
 import signal
 import subprocess
-import tempfile
+import sys
 import time
 import unittest
 
-PROGRAM = os.environ["PULLREST"]
-SOURCE = os.environ["PR_SOURCE_DIR"]
+sys.path.insert(0, os.path.join(os.environ["PR_SOURCE_DIR"], "tests", "support"))
+import program  # noqa: E402
+from program import DONE, FAILED, NO, PROGRAM, SOURCE, USAGE, environment  # noqa: E402
+
 SWAMP = os.path.join(SOURCE, "scenarios", "risk-swamp.yaml")
-DONE, NO, USAGE, FAILED = 0, 1, 2, 3
-ENV = dict(os.environ, PULLREST_MODELS=os.path.join(SOURCE, "models"),
-           PULLREST_PLOTS=os.path.join(SOURCE, "plots"))
 FEW = ["--samples", "64"]
 
 
 def call(*arguments):
-    return subprocess.run([PROGRAM, "risk", *arguments], stdout=subprocess.PIPE,
-                          stderr=subprocess.PIPE, env=ENV, timeout=100)
+    return program.call("risk", *arguments)
 
 
-class Risk(unittest.TestCase):
-    def setUp(self):
-        self.folder = tempfile.mkdtemp(prefix="risk-", dir=os.getcwd())
-        self.addCleanup(shutil.rmtree, self.folder)
-
+class Risk(program.Case):
     def test_first_three_lines_are_the_answer(self):
         run = call(SWAMP, *FEW)
         self.assertEqual(run.returncode, DONE, run.stderr)
@@ -113,7 +107,7 @@ class Risk(unittest.TestCase):
 
     def test_interrupt_prints_what_is_known(self):
         child = subprocess.Popen([PROGRAM, "risk", SWAMP, "--samples", "100000"],
-                                 stdout=subprocess.PIPE, stderr=subprocess.PIPE, env=ENV)
+                                 stdout=subprocess.PIPE, stderr=subprocess.PIPE, env=environment())
         time.sleep(1.5)
         child.send_signal(signal.SIGINT)
         out, err = child.communicate(timeout=30)

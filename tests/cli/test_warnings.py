@@ -5,14 +5,12 @@ import html
 import json
 import os
 import re
-import shutil
-import subprocess
-import tempfile
+import sys
 import unittest
 
-PROGRAM = os.environ["PULLREST"]
-SOURCE = os.environ["PR_SOURCE_DIR"]
-DONE, NO = 0, 1
+sys.path.insert(0, os.path.join(os.environ["PR_SOURCE_DIR"], "tests", "support"))
+import program  # noqa: E402
+from program import DONE, NO, SOURCE  # noqa: E402
 
 RIG = """
 title: a rig with something amiss
@@ -49,22 +47,12 @@ def relay(words, battery="agm-100-deep, state_of_charge: 90 %"):
             "link": LINK_CABLE}
 
 
-class Warnings(unittest.TestCase):
-    def setUp(self):
-        self.folder = tempfile.mkdtemp(prefix="warnings-", dir=os.getcwd())
-        self.addCleanup(shutil.rmtree, self.folder)
-
+class Warnings(program.Case):
     def rig(self, **changes):
-        path = os.path.join(self.folder, "rig.yaml")
-        with open(path, "w", encoding="utf-8") as f:
-            f.write(RIG.format(**dict(SOUND, **changes)))
-        return path
+        return self.path("rig.yaml", RIG.format(**dict(SOUND, **changes)))
 
     def call(self, *arguments):
-        env = dict(os.environ, PULLREST_MODELS=os.path.join(SOURCE, "models"),
-                   PULLREST_PLOTS=os.path.join(SOURCE, "plots"))
-        done = subprocess.run([PROGRAM, *arguments], stdout=subprocess.PIPE,
-                              stderr=subprocess.PIPE, env=env, timeout=60)
+        done = program.call(*arguments)
         self.assertIn(done.returncode, (DONE, NO), done.stderr.decode())
         return done.stdout.decode(), done.stderr.decode()
 
@@ -72,7 +60,7 @@ class Warnings(unittest.TestCase):
         found = json.loads(self.call(command, "--json", path)[0])["messages"]
         return [m["text"] for m in found if m["severity"] == "warning"]
 
-    def expect(self, path, *patterns, commands=("plan", "run")):
+    def warns(self, path, *patterns, commands=("plan", "run")):
         """The same warnings in text and JSON of each command, and these only."""
         for command in commands:
             texts = self.messages(command, path)
@@ -84,13 +72,13 @@ class Warnings(unittest.TestCase):
                 self.assertEqual(said.count(text), 1, said)
 
     def test_a_sound_rig_gives_none(self):
-        self.expect(self.rig())
+        self.warns(self.rig())
 
     def test_relay_beyond_its_rating_that_opens_in_pulls(self):
         path = self.rig(**relay("rating: 50 A"))
         over = r"^link: up to \d+ A go through it, rated for 50 A"
         opens = r"^link: the relay opens in \d+ of \d+ pulls .*: force it closed in pulls"
-        self.expect(path, over, opens)
+        self.warns(path, over, opens)
         page = html.unescape(self.call("page", path)[0])
         shown = re.findall(r'<p class="warning">Warning: (.*?)</p>', page)
         self.assertEqual(shown, self.messages("plan", path))
@@ -105,7 +93,7 @@ class Warnings(unittest.TestCase):
 
     def test_alternator_that_never_wakes(self):
         path = self.rig(rpm=750, alternator="one-wire-100")
-        self.expect(path, r"^alternator: it never wakes at 750 rpm and charges nothing")
+        self.warns(path, r"^alternator: it never wakes at 750 rpm and charges nothing")
         text = self.call("plan", path)[0]
         self.assertIn("Nothing charges: the voltmeter shows the battery", text)
         self.assertNotIn("back at the set voltage", text)
@@ -120,17 +108,17 @@ class Warnings(unittest.TestCase):
 
     def test_belt_and_engine(self):
         path = self.rig(alternator="{use: plate-110, belt_limit: 800 W}")
-        self.expect(path, r"^alternator: the belt slips at its limit of 800 W in \d+ of \d+ pulls")
+        self.warns(path, r"^alternator: the belt slips at its limit of 800 W in \d+ of \d+ pulls")
         path = self.rig(engine="petrol-4", rpm=750, alternator="big-250")
-        self.expect(path, r"^engine: the alternator takes 4\.\d kW at 750 rpm")
+        self.warns(path, r"^engine: the alternator takes 4\.\d kW at 750 rpm")
 
     def test_battery_that_can_freeze(self):
         path = self.rig(air=-28, charge=55)
-        self.expect(path, r"^battery: at \d+ % it freezes at -2\d °C", commands=("run",))
+        self.warns(path, r"^battery: at \d+ % it freezes at -2\d °C", commands=("run",))
 
     def test_winch_for_another_voltage(self):
         path = self.rig(winch="series-12000-24v")
-        self.expect(path, r"^winch.sheet_voltage: .* 24 V.* 12 V")
+        self.warns(path, r"^winch.sheet_voltage: .* 24 V.* 12 V")
         # in the file that is to be changed, not in the catalogue
         self.assertRegex(self.call("check", path)[1], r"^\S*rig\.yaml:9:\d+: warning: winch\.")
 
