@@ -91,24 +91,26 @@ static pr_status open_job(const pr_scenario *scenario, pr_job *job, pr_diag *dia
 
 pr_status pr_schedule_parts(const pr_scenario *scenario, int *parts)
 {
-    *parts = scenario->plan.parts > 0 ? scenario->plan.parts : 1;
     const pr_system_def *def = &scenario->system;
-    if (scenario->plan.parts > 0 || scenario->plan.blocks == 0 || !def->has_winch ||
-        def->work != PR_WORK_DEMAND)
-        return PR_OK;
-    pr_job job = {0};
-    pr_status status = open_job(scenario, &job, NULL);
     const int most = scenario->plan.blocks + 1;
-    const int needed = status == PR_OK ? pr_job_parts_needed(&job, def->demand_case) : 0;
-    pr_job_close(&job);
-    *parts = needed > 0 && needed <= most ? needed : most;
-    if (status != PR_OK || *parts == most)
-        return status;
-    pr_plan plan; /* more parts may be quicker */
-    status = pr_plan_make_variant(scenario, PR_PLAN_AS_NEEDED, NULL, &plan);
-    if (status == PR_OK)
-        *parts = plan.parts;
-    pr_plan_free(&plan);
+    /* set at the end: it may be the scenario's own number, where 0 asks for the choice */
+    int chosen = scenario->plan.parts > 0 ? scenario->plan.parts : 1;
+    pr_status status = PR_OK;
+    if (scenario->plan.parts <= 0 && most > 1 && def->has_winch && def->work == PR_WORK_DEMAND) {
+        pr_job job = {0};
+        status = open_job(scenario, &job, NULL);
+        const int needed = status == PR_OK ? pr_job_parts_needed(&job, def->demand_case) : 0;
+        pr_job_close(&job);
+        chosen = needed > 0 && needed <= most ? needed : most;
+        if (status == PR_OK && chosen < most) {
+            pr_plan plan; /* more parts may be quicker */
+            status = pr_plan_make_variant(scenario, PR_PLAN_AS_NEEDED, NULL, &plan);
+            if (status == PR_OK)
+                chosen = plan.parts;
+            pr_plan_free(&plan);
+        }
+    }
+    *parts = chosen;
     return status;
 }
 

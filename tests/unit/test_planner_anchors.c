@@ -226,6 +226,8 @@ static void test_schedule_is_rigged_as_the_plan(void **state)
         assert_near(ends[0].extremes.most_winch_A, first->extremes.most_winch_A, 1e-3);
         assert_near(last->last.travel_m, planned->last.travel_m, 1e-3);
         assert_near(last->last.soc_frac[0], planned->last.soc_frac[0], 1e-4);
+        assert_int_equal(pr_schedule_parts(s, &s->plan.parts), PR_OK); /* as the program asks */
+        assert_int_equal(s->plan.parts, 2);
         free(ends);
         pr_plan_free(&plan);
         fixture_free(s);
