@@ -16,8 +16,9 @@ import subprocess
 import sys
 import tempfile
 
-PROGRAM = os.environ["PULLREST"]
-SOURCE = os.environ["PR_SOURCE_DIR"]
+sys.path.insert(0, os.path.join(os.environ["PR_SOURCE_DIR"], "tests", "support"))
+from program import SOURCE, call  # noqa: E402
+
 DOCUMENTS = ["README.md", "docs/manual.md"]
 BLOCK = re.compile(r"^```(\w*)\n(.*?)^```$", re.M | re.S)
 NUMBER = re.compile(r"\d[\d,]*(?:\.\d+)?")
@@ -30,14 +31,11 @@ MOVED_SHARE, MOVED_LEAST = 0.01, 2
 
 def run(command, folder):
     words = shlex.split(command)
-    env = dict(os.environ, PULLREST_MODELS=os.path.join(SOURCE, "models"),
-               PULLREST_PLOTS=os.path.join(SOURCE, "plots"))
     # files that a command writes land in a folder of their own
     for i, word in enumerate(words[1:], 1):
         if words[i - 1] in ("--plot", "--csv", "--output"):
             words[i] = os.path.join(folder, os.path.basename(word))
-    result = subprocess.run([PROGRAM, *words[1:]], stdout=subprocess.PIPE, stderr=subprocess.STDOUT,
-                            cwd=SOURCE, env=env, timeout=120)
+    result = call(*words[1:], stderr=subprocess.STDOUT, cwd=SOURCE)
     return [line.rstrip() for line in result.stdout.decode().splitlines()]
 
 

@@ -13,11 +13,11 @@ import json
 import math
 import os
 import re
-import subprocess
 import sys
 
-PROGRAM = os.environ["PULLREST"]
-SOURCE = os.environ["PR_SOURCE_DIR"]
+sys.path.insert(0, os.path.join(os.environ["PR_SOURCE_DIR"], "tests", "support"))
+from program import SOURCE, call  # noqa: E402
+
 LESSONS = os.path.join(SOURCE, "docs", "lessons")
 CHECK = re.compile(r"<!-- check: (.*?) \| (.*?) \| (.*?) \| (.*?) -->")
 PICTURE = re.compile(r"!\[[^\]]*\]\(([^)]*)\)")
@@ -30,9 +30,7 @@ answers = {}
 
 def ask(command):
     if command not in answers:
-        env = dict(os.environ, PULLREST_MODELS=os.path.join(SOURCE, "models"))
-        result = subprocess.run([PROGRAM, *command.split(), "--json", "--quiet"],
-                                stdout=subprocess.PIPE, cwd=SOURCE, env=env, timeout=120)
+        result = call(*command.split(), "--json", "--quiet", stderr=None, cwd=SOURCE)
         answers[command] = json.loads(result.stdout.decode())
     return answers[command]
 

@@ -9,13 +9,13 @@ After a change that is meant: plots/make_docs.sh draws them; look at them, commi
 import os
 import re
 import shutil
-import subprocess
 import sys
 import tempfile
 import xml.etree.ElementTree as tree
 
-PROGRAM = os.environ["PULLREST"]
-SOURCE = os.environ["PR_SOURCE_DIR"]
+sys.path.insert(0, os.path.join(os.environ["PR_SOURCE_DIR"], "tests", "support"))
+from program import SOURCE, call  # noqa: E402
+
 
 
 def texts(path):
@@ -31,10 +31,7 @@ def listed():
 
 
 def draw(command, path):
-    env = dict(os.environ, PULLREST_MODELS=os.path.join(SOURCE, "models"),
-               PULLREST_PLOTS=os.path.join(SOURCE, "plots"))
-    result = subprocess.run([PROGRAM, *command, "--quiet", "--plot", path], cwd=SOURCE, env=env,
-                            stdout=subprocess.PIPE, stderr=subprocess.PIPE, timeout=200)
+    result = call(*command, "--quiet", "--plot", path, cwd=SOURCE, timeout=200)
     return "" if result.returncode <= 1 and os.path.isfile(path) else \
         f"status {result.returncode}: {result.stderr.decode().strip()}"
 

@@ -6,13 +6,13 @@ of the documents, for eyes."""
 import os
 import re
 import shutil
-import subprocess
 import sys
 import tempfile
 import xml.etree.ElementTree as tree
 
-PROGRAM = os.environ["PULLREST"]
-SOURCE = os.environ["PR_SOURCE_DIR"]
+sys.path.insert(0, os.path.join(os.environ["PR_SOURCE_DIR"], "tests", "support"))
+from program import SOURCE, call  # noqa: E402
+
 KINDS = ["recovery", "cycle", "rests", "battery", "alternator", "winch", "heat", "ground",
          "rigging", "starter", "cable"]
 MODELS = ["lifepo4-100-deep", "old-50", "one-wire-100", "magnet-2000", "series-12000-24v",
@@ -26,10 +26,7 @@ mistakes = []
 
 
 def run(*words):
-    env = dict(os.environ, PULLREST_MODELS=os.path.join(SOURCE, "models"),
-               PULLREST_PLOTS=os.path.join(SOURCE, "plots"))
-    result = subprocess.run([PROGRAM, *words], stdout=subprocess.PIPE, stderr=subprocess.PIPE,
-                            env=env, timeout=120)
+    result = call(*words)
     return result.returncode, result.stderr.decode()
 
 
@@ -110,8 +107,8 @@ def check_long_titles():
     for length in (110, 190):
         title = ("Old pickup in a ditch with water to the sills and nobody near " * 4)[:length]
         for name, words in (("demo", ["plan", "--plot-kind", "recovery"]),
-                            ("demo", ["plan", "--plot-kind", "rests"]), ("rig-variants", ["compare"]),
-                            ("everything-on", ["budget"])):
+                            ("demo", ["plan", "--plot-kind", "rests"]),
+                            ("rig-variants", ["compare"]), ("everything-on", ["budget"])):
             with_title("long.yaml", title.strip(), os.path.join(scenarios, name + ".yaml"))
             drawn("long.svg", words[0], "long.yaml", *words[1:])
             with open("long.svg", encoding="utf-8") as file:
