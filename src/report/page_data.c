@@ -133,6 +133,7 @@ static void meter_part(pr_json *json, json_t *object, const pr_field_table *tabl
 static void words_part(pr_json *json, json_t *object)
 {
     json_t *words = pr_json_object(json, object, "words");
+    pr_json_text(json, words, "short_pull", PR_PAGE_SHORT_PULL_WORDS);
     json_t *reasons = pr_json_object(json, words, "reason");
     for (int i = PR_FIELD_AS_PLANNED + 1; i < PR_FIELD_REASONS; i++)
         pr_json_text(json, reasons, reason_key((pr_field_reason)i),

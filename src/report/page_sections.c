@@ -58,19 +58,10 @@ static pr_text with_unit(const char *what, pr_units units, pr_quantity quantity)
     return text;
 }
 
-static const char *reason(const pr_plan *plan, size_t i)
+static void write_reason(const pr_plan *plan, size_t i, FILE *out)
 {
-    const pr_cycle *c = &plan->cycles[i];
-    if (c->pull.stop == PR_STOP_LIMIT)
-        return pr_words_limit(c->pull.limit);
-    if (i + 1 == plan->n_cycles)
-        return c->pull.stop == PR_STOP_TRAVEL || c->pull.stop == PR_STOP_TIME
-                   ? (plan->go ? "out" : "")
-                   : pr_words_stop(c->pull.stop);
-    if (c->rerig)
-        return "set the rope out again";
-    const bool decides = c->binding != PR_LIMIT_NONE || c->binding_stop != PR_STOP_TIME;
-    return decides ? pr_words_binding(c->binding, c->binding_stop) : "";
+    bool cut_short;
+    pr_html_element(out, "td", "words", pr_words_cycle_reason(plan, i, &cut_short));
 }
 
 void pr_page_write_cycles(const pr_page *page, FILE *out)
@@ -105,7 +96,7 @@ void pr_page_write_cycles(const pr_page *page, FILE *out)
         pr_html_element(
             out, "td", NULL,
             pr_units_number(page->units, PR_QUANTITY_TEMPERATURE, worst->most_armature_degC).s);
-        pr_html_element(out, "td", "words", reason(plan, i));
+        write_reason(plan, i, out);
         fputs("</tr>\n", out);
     }
     close_table(out);
@@ -141,7 +132,7 @@ static void write_rest_table(const pr_page *page, const pr_plan *plan, FILE *out
         pr_html_element(out, "td", NULL, pr_text_percent(c->soc_after_pull_frac, 0).s);
         pr_html_element(out, "td", NULL,
                         pr_units_number(page->units, PR_QUANTITY_TEMPERATURE, hottest_degC).s);
-        pr_html_element(out, "td", "words", reason(plan, next - 1));
+        write_reason(plan, next - 1, out);
         fputs("</tr>\n", out);
     }
     close_table(out);

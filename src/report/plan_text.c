@@ -86,32 +86,15 @@ static void cycle_columns(pr_grid *grid, const pr_plan *plan, const pr_style *st
     pr_grid_column(grid, "because of", PR_ALIGN_LEFT);
 }
 
-/* What made the rest after the i-th pull as long as it is; or what ended the last pull. */
-static const char *rest_reason(const pr_plan *plan, size_t i)
-{
-    const pr_cycle *cycle = &plan->cycles[i];
-    if (i + 1 == plan->n_cycles)
-        return cycle->pull.stop == PR_STOP_TRAVEL ? "out" : "";
-    if (cycle->rerig)
-        return "rope set out again";
-    /* of an even rest only one pull decides, the others get it as well */
-    const bool decides = cycle->binding != PR_LIMIT_NONE || cycle->binding_stop != PR_STOP_TIME;
-    if (!decides && plan->kind == PR_PLAN_EVEN && plan->binding != PR_LIMIT_NONE)
-        return "";
-    return pr_words_binding(cycle->binding, cycle->binding_stop);
-}
-
 /* The last cell of a row: in red when the pull was cut short. */
 static void reason_cell(pr_grid *grid, const pr_plan *plan, size_t i)
 {
-    const pr_phase_end *pull = &plan->cycles[i].pull;
-    const bool last = i + 1 == plan->n_cycles;
-    if (pull->stop == PR_STOP_LIMIT)
-        pr_grid_cell_tone(grid, pr_words_limit(pull->limit), PR_TONE_BAD);
-    else if (last && pull->stop != PR_STOP_TIME && pull->stop != PR_STOP_TRAVEL)
-        pr_grid_cell_tone(grid, pr_words_stop(pull->stop), PR_TONE_BAD);
+    bool cut_short;
+    const char *words = pr_words_cycle_reason(plan, i, &cut_short);
+    if (cut_short)
+        pr_grid_cell_tone(grid, words, PR_TONE_BAD);
     else
-        pr_grid_cell(grid, rest_reason(plan, i));
+        pr_grid_cell(grid, words);
 }
 
 /* Pulls first..last, whose rests are the same, in one row: the worst of each, and how it stands

@@ -187,6 +187,27 @@ pr_text pr_words_overload(const pr_plan *plan, double rope_factor, pr_units unit
     return (pr_text){""};
 }
 
+const char *pr_words_cycle_reason(const pr_plan *plan, size_t i, bool *cut_short)
+{
+    const pr_cycle *c = &plan->cycles[i];
+    const bool last = i + 1 == plan->n_cycles;
+    const bool as_planned = c->pull.stop == PR_STOP_TIME || c->pull.stop == PR_STOP_TRAVEL;
+    *cut_short = c->pull.stop == PR_STOP_LIMIT || (last && !as_planned);
+    if (c->pull.stop == PR_STOP_LIMIT)
+        return pr_words_limit(c->pull.limit);
+    if (*cut_short)
+        return pr_words_stop(c->pull.stop);
+    if (last) /* so many pulls were the job, or the time for it is over */
+        return c->pull.stop == PR_STOP_TRAVEL ? "out" : plan->go ? "done" : "";
+    if (c->rerig)
+        return "rope set out again";
+    /* of an even rest only one pull decides, the others get it as well */
+    const bool decides = c->binding != PR_LIMIT_NONE || c->binding_stop != PR_STOP_TIME;
+    if (!decides && plan->kind == PR_PLAN_EVEN && plan->binding != PR_LIMIT_NONE)
+        return "";
+    return pr_words_binding(c->binding, c->binding_stop);
+}
+
 static const double TOLD_APART_s = 0.5;
 
 size_t pr_words_span_end(const pr_plan *plan, size_t first)

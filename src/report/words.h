@@ -30,6 +30,10 @@ pr_text pr_words_parts(int parts, bool with_blocks);
 /* Said instead of a pull that was computed. */
 extern const char *const pr_words_pull_given;
 
+/* What made the rest after the i-th pull as long as it is, "" when another pull did; or what ended
+ * the pull, where it was cut short or was the last. */
+const char *pr_words_cycle_reason(const pr_plan *plan, size_t i, bool *cut_short);
+
 /* One behind the last of the pulls from `first` on that have the same rest for the same reason, as
  * far as a reader can tell; the last pull and one before a re-rig stand alone. */
 size_t pr_words_span_end(const pr_plan *plan, size_t first);

@@ -157,6 +157,24 @@ test("pulls that took longer or shorter get the planner's rest", async () => {
     await close();
 });
 
+test("a pull cut short that asks for more rest says why", async () => {
+    const plan = readJson("demo").tables;
+    const { page, text, close } = await open(browser, "demo");
+    const pullFor = async (seconds) => {
+        await page.click("#main");
+        await forward(page, seconds);
+        await page.click("#main");
+    };
+    await pullFor(plan.pull_s);
+    assert.equal(await text("alert"), "", "as planned: nothing to say");
+    await forward(page, plan.pulls[0][1] + 1);
+    await pullFor(20);
+    const entry = lookUpRest(plan, plan.pull_s, 0, 0, 20);
+    assert.ok(entry.restS > plan.pulls[1][1], "the case that this test is about");
+    assert.match(await text("alert"), /A pull cut short can ask for more rest: the later pulls/);
+    await close();
+});
+
 test("a reload in the middle goes on, and a pause stands still", async () => {
     const { page, text, close } = await open(browser, "demo");
     const plan = readJson("demo").tables;

@@ -335,6 +335,42 @@ static void test_answer_of_weak_tackle(void **state)
 }
 
 /* Too flat to begin: what it has, what it must keep, what to do. */
+/* One rule for text and page: what a rest is for, what ended a pull. */
+static void test_reason_of_a_rest(void **state)
+{
+    (void)state;
+    pr_cycle cycles[4] = {{.binding = PR_LIMIT_RESERVE, .binding_stop = PR_STOP_TIME},
+                          {.binding = PR_LIMIT_NONE, .binding_stop = PR_STOP_TIME},
+                          {.rerig = true, .binding = PR_LIMIT_RESERVE},
+                          {.binding = PR_LIMIT_NONE}};
+    for (int i = 0; i < 4; i++)
+        cycles[i].pull.stop = PR_STOP_TIME;
+    cycles[3].pull.stop = PR_STOP_TRAVEL;
+    pr_plan plan = {.kind = PR_PLAN_EVEN,
+                    .status = PR_OK,
+                    .go = true,
+                    .binding = PR_LIMIT_RESERVE,
+                    .cycles = cycles,
+                    .n_cycles = 4};
+    bool cut_short;
+    static const char *const even[] = {"battery reserve", "", "rope set out again", "out"};
+    for (size_t i = 0; i < 4; i++) {
+        assert_string_equal(pr_words_cycle_reason(&plan, i, &cut_short), even[i]);
+        assert_false(cut_short);
+    }
+    plan.kind = PR_PLAN_AS_NEEDED;
+    assert_string_equal(pr_words_cycle_reason(&plan, 1, &cut_short), "rope handling");
+    cycles[3].pull.stop = PR_STOP_TIME; /* so many pulls were asked for */
+    assert_string_equal(pr_words_cycle_reason(&plan, 3, &cut_short), "done");
+    cycles[3].pull.stop = PR_STOP_STALL;
+    assert_string_equal(pr_words_cycle_reason(&plan, 3, &cut_short), pr_words_stop(PR_STOP_STALL));
+    assert_true(cut_short);
+    cycles[1].pull.stop = PR_STOP_LIMIT;
+    cycles[1].pull.limit = PR_LIMIT_MOTOR_HEAT;
+    assert_string_equal(pr_words_cycle_reason(&plan, 1, &cut_short), "winch motor heat");
+    assert_true(cut_short);
+}
+
 static void test_answer_of_a_flat_battery(void **state)
 {
     (void)state;
@@ -594,6 +630,7 @@ int main(void)
 {
     setlocale(LC_CTYPE, "C.UTF-8");
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_reason_of_a_rest),
         cmocka_unit_test(test_answer_of_a_go),
         cmocka_unit_test(test_answer_tells_the_rerig),
         cmocka_unit_test(test_answer_downhill),

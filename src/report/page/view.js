@@ -223,6 +223,18 @@ function restSentence() {
     return differs ? "Planned were " + durationText(planned) + ". " + rest : rest;
 }
 
+// After a pull that was cut short, more rest than after one as planned: nobody expects that.
+function asksMoreThanPlanned() {
+    if (state.before === null || state.verdict === "stop") {
+        return false;
+    }
+    const { pulledS } = state.before;
+    const lengthS = pullAt(plan, pulledS).lengthS;
+    const asPlanned = lookUpRest(plan, pulledS, 0, 0, lengthS);
+    return state.lastS < lengthS - GRACE_S && !state.ropeIn &&
+        state.neededS - state.owedS > asPlanned.restS;
+}
+
 function alertText(nowMs) {
     const words = plan.words;
     if (state.phase === "pull") {
@@ -240,6 +252,9 @@ function alertText(nowMs) {
         lines.push("More than the tables hold. Rest, let the winch cool, then plan again.");
     } else if (state.verdict === "stop") {
         lines.push("No rest in the tables makes up for that. Rest, then plan again.");
+    }
+    if (asksMoreThanPlanned()) {
+        lines.push(words.short_pull);
     }
     if (state.broke !== "none") {
         lines.push("That pull went past a limit: " + words.limit[state.broke] + ".");
