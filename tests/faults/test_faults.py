@@ -11,58 +11,26 @@ import resource
 import signal
 import subprocess
 import sys
-import tempfile
 import time
 import unittest
 
-PROGRAM = os.environ["PULLREST"]
-SOURCE = os.environ["PR_SOURCE_DIR"]
+sys.path.insert(0, os.path.join(os.environ["PR_SOURCE_DIR"], "tests", "support"))
+import program  # noqa: E402
+from program import (DONE, FAILED, NO, PROGRAM, SOURCE, USAGE, call,  # noqa: E402
+                     environment)
+
 BREAKER = sys.argv.pop(1) if len(sys.argv) > 1 else ""
 GO = os.path.join(SOURCE, "tests", "cli", "go.yaml")
 RISK = os.path.join(SOURCE, "scenarios", "risk-swamp.yaml")
-DONE, NO, USAGE, FAILED = 0, 1, 2, 3
 MIB = 1 << 20
 LID = 400 * MIB if BREAKER else resource.RLIM_INFINITY  # sanitizers map terabytes
-
-
-def environment(**changes):
-    env = dict(os.environ, PULLREST_MODELS=os.path.join(SOURCE, "models"),
-               PULLREST_PLOTS=os.path.join(SOURCE, "plots"))
-    env.update(changes)
-    return env
 
 
 def limit(kind, most):
     return lambda: resource.setrlimit(kind, (most, most))
 
 
-class Case(unittest.TestCase):
-    def setUp(self):
-        self.place = tempfile.TemporaryDirectory(prefix="faults-", dir=os.getcwd())
-        self.addCleanup(self.place.cleanup)
-        self.folder = self.place.name
-
-    def path(self, name, text=None):
-        path = os.path.join(self.folder, name)
-        if text is not None:
-            with open(path, "w", encoding="utf-8") as f:
-                f.write(text)
-        return path
-
-    def read(self, name):
-        with open(self.path(name), "rb") as f:
-            return f.read()
-
-    def call(self, *arguments, env=None, **options):
-        return subprocess.run([PROGRAM, *arguments], stdout=subprocess.PIPE,
-                              stderr=subprocess.PIPE, env=env or environment(), timeout=120,
-                              **options)
-
-    def expect(self, status, *arguments, **options):
-        result = self.call(*arguments, **options)
-        self.assertEqual(result.returncode, status, result.stderr.decode())
-        return result
-
+class Case(program.Case):
     def fake_gnuplot(self, script):
         """A PATH on which gnuplot is this script."""
         os.makedirs(self.path("bin"), exist_ok=True)
@@ -89,7 +57,7 @@ class Memory(Case):
         failed = 0
         for n in range(1, allocations + 1, step):
             self.path("out.txt", "precious")
-            result = self.call(*arguments, "--output", out,
+            result = call(*arguments, "--output", out,
                                env=environment(LD_PRELOAD=BREAKER, BREAK_ALLOCATION=str(n)))
             told = f"allocation {n}: {result.stderr.decode()}"
             self.assertIn(result.returncode, (DONE, FAILED), told)
@@ -120,7 +88,7 @@ class Memory(Case):
         """A lid on the address space, lower and lower: an answer, or out of memory."""
         answers = set()
         for mib in (256, 64, 32, 24, 20, 16, 14, 12):
-            result = self.call("plan", GO, preexec_fn=limit(resource.RLIMIT_AS, mib * MIB))
+            result = call("plan", GO, preexec_fn=limit(resource.RLIMIT_AS, mib * MIB))
             # 127: the loader could not map the libraries, before the program began
             self.assertIn(result.returncode, (DONE, FAILED, 127), result.stderr.decode())
             answers.add(result.returncode)
@@ -228,7 +196,7 @@ class Gnuplot(Case):
     def draw(self, env):
         svg = self.path("old.svg", "precious")
         started = time.monotonic()
-        result = self.call("plan", GO, "--plot", svg, env=env)
+        result = call("plan", GO, "--plot", svg, env=env)
         self.assertEqual(self.read("old.svg"), b"precious")
         self.assertEqual(result.stdout, self.expect(DONE, "plan", GO).stdout)
         self.assertEqual(os.listdir(self.path("scratch")), [])
@@ -251,8 +219,8 @@ class Gnuplot(Case):
         env = self.fake_gnuplot("echo 'no such terminal' >&2; exit 1\n")
         for command in (["plan", GO], ["budget", GO], ["readings", GO], ["compare", GO, GO],
                         ["risk", GO, "--samples", "50"]):
-            usual = self.call(*command)
-            result = self.call(*command, "--plot", self.path("old.svg"), env=env)
+            usual = call(*command)
+            result = call(*command, "--plot", self.path("old.svg"), env=env)
             self.assertEqual((result.returncode, result.stdout), (usual.returncode, usual.stdout))
             self.assertIn("no such terminal", result.stderr.decode())
         self.nothing_left("bin", "scratch")
@@ -292,7 +260,7 @@ class Gnuplot(Case):
     def test_no_place_for_scratch_files(self):
         env = environment(TMPDIR=self.path("no-such-folder"))
         svg = self.path("old.svg", "precious")
-        result = self.call("plan", GO, "--plot", svg, env=env)
+        result = call("plan", GO, "--plot", svg, env=env)
         self.assertIn("no-such-folder", result.stderr.decode())
         self.assertEqual(self.read("old.svg"), b"precious")
         self.assertEqual(result.stdout, self.expect(DONE, "plan", GO).stdout)
@@ -307,8 +275,8 @@ class Surroundings(Case):
     def test_clock_jumps_change_nothing(self):
         env = environment(LD_PRELOAD=BREAKER, BREAK_CLOCK="1")
         self.assertEqual(self.expect(DONE, "plan", GO, "--json", env=env).stdout, self.usual)
-        usual = self.call("risk", RISK, "--samples", "500", "--json")
-        jumping = self.call("risk", RISK, "--samples", "500", "--json", env=env)
+        usual = call("risk", RISK, "--samples", "500", "--json")
+        jumping = call("risk", RISK, "--samples", "500", "--json", env=env)
         self.assertEqual((jumping.returncode, jumping.stdout), (usual.returncode, usual.stdout))
 
     def test_empty_environment(self):
@@ -367,7 +335,7 @@ class Big(Case):
             text = f.read()
         self.assertIn("by-current.csv", text)
         scenario = self.path("s.yaml", text.replace("by-current.csv", "log.csv"))
-        result = self.call("check", scenario, preexec_fn=limit(resource.RLIMIT_AS, LID))
+        result = call("check", scenario, preexec_fn=limit(resource.RLIMIT_AS, LID))
         self.assertEqual(result.returncode, DONE, result.stderr.decode())
 
 
