@@ -19,7 +19,7 @@ LAUNCH = os.path.join(os.path.abspath(sys.argv[1]), "tests", "bench", "bench_lau
 HERE = os.path.dirname(os.path.abspath(__file__))
 SOURCE = os.path.dirname(os.path.dirname(HERE))
 sys.path.insert(0, os.path.join(SOURCE, "tests", "crosscheck"))
-from steffen import pieces  # noqa: E402  pylint: disable=wrong-import-position
+from netlist import rest_voltage  # noqa: E402  pylint: disable=wrong-import-position
 
 CHARGE, VOLTS = 1e-5, 1e-3  # the error at which speeds are compared
 SETTINGS = [(1e-3, 5.0), (1e-4, 2.0), (1e-5, 1.0), (1e-6, 0.5), (1e-6, 0.1)]  # ngspice: reltol, s
@@ -30,17 +30,6 @@ def processor(command):
     text = subprocess.run([LAUNCH, *command], stdout=subprocess.PIPE, check=True,
                           universal_newlines=True).stdout
     return tuple(float(v) for v in text.split())
-
-
-def rest_voltage(p):
-    n = int(p["rest.n"])
-    x = [p[f"rest.soc.{i}"] for i in range(n)]
-    y = [p[f"rest.V.{i}"] for i in range(n)]
-    text = repr(y[-1])
-    for start, end, a, b, c, d in reversed(list(pieces(x, y))):
-        u = f"(V(s1)-{start!r})"
-        text = f"(V(s1)<{end!r} ? {a!r}+{u}*({b!r}+{u}*({c!r}+{u}*({d!r}))) : {text})"
-    return text
 
 
 def netlist(p, cycles, reltol, longest, result):

@@ -17,23 +17,11 @@ import sys
 import tempfile
 
 from common import Checks, dump_text, find_tool, read_values
-from steffen import pieces
+from netlist import rest_voltage
 
 CASE, CYCLES = "regulator", 3  # without a change of layer
 VOLTS, CHARGE = 5e-3, 1e-3
 EDGE_S = 1e-5  # of the switches between pull and rest
-
-
-def rest_voltage(p):
-    """E(s1) of battery.md as nested conditions over V(s1)."""
-    n = int(p["rest.n"])
-    x = [p[f"rest.soc.{i}"] for i in range(n)]
-    y = [p[f"rest.V.{i}"] for i in range(n)]
-    text = repr(y[-1])
-    for start, end, a, b, c, d in reversed(list(pieces(x, y))):
-        u = f"(V(s1)-{start!r})"
-        text = f"(V(s1)<{end!r} ? {a!r}+{u}*({b!r}+{u}*({c!r}+{u}*({d!r}))) : {text})"
-    return text
 
 
 def steps(p, of_pull, of_rest):
