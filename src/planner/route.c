@@ -123,7 +123,10 @@ static double known(double x)
 static void gather_extremes(pr_plan *plan)
 {
     pr_extremes all = pr_extremes_none();
-    if (plan->first_rest_s > 0.0)
+    /* before the first pull charge and heat are what they are: the plan has not begun */
+    if (plan->first_rest_s > 0.0 && plan->n_cycles > 0)
+        all.least_box_V = plan->first_rest.extremes.least_box_V;
+    else if (plan->first_rest_s > 0.0)
         pr_extremes_merge(&all, &plan->first_rest.extremes);
     for (size_t i = 0; i < plan->n_cycles; i++) {
         pr_extremes_merge(&all, &plan->cycles[i].pull.extremes);
