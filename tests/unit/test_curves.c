@@ -375,6 +375,101 @@ static void test_load_by_voltage_and_time(void **state)
     fixture_free(s);
 }
 
+static pr_scenario *with_link(pr_link_kind kind)
+{
+    pr_scenario *s = fixture_new();
+    pr_system_def *def = &s->system;
+    def->n_batteries = 2;
+    def->battery[1] = def->battery[0];
+    def->start_soc_frac[1] = 0.9;
+    def->link = pr_link_def_default(kind);
+    def->link.charger_A = 20.0;
+    fixture_wire(def, PR_RUN_LINK, 16.0, 2.0);
+    return s;
+}
+
+static void test_link_amps_by_kind(void **state)
+{
+    (void)state;
+    pr_scenario *s = with_link(PR_LINK_RELAY);
+    pr_curves c = make(s, PR_CURVE_LINK);
+    const pr_curve_table *t = table(&c, "amps");
+    const double ohm = 1e-3 * number(&c, "wires_mohm") + s->system.link.contact_ohm;
+    assert_true(ohm > 0.003 && ohm < 0.02); /* 4 m of 16 mm2 are 4.8 mohm, joints beside it */
+    for (size_t i = 0; i < t->n_rows; i++) {
+        const double u_V = cell(t, i, 0);
+        assert_near(cell(t, i, 1), u_V / ohm, 1e-6 * fabs(u_V / ohm) + 1e-9); /* Ohm's law */
+        assert_near(cell(t, i, 2), cell(t, i, 1), 1e-9); /* a hand switch has the same contact */
+        if (u_V <= 0.0)                                  /* nothing goes back through a diode */
+            assert_near(cell(t, i, 3), 0.0, 1e-3);
+        else
+            assert_true(cell(t, i, 3) <= cell(t, i, 2));
+    }
+    assert_monotone(t, 3, 1.0);
+    assert_true(at(t, 0.3, 3) < 1.0 && at(t, 1.5, 3) > 20.0); /* it lets go at some 0.7 V */
+    assert_near(number(&c, "relay"), 1.0, 0.0);
+    assert_near(number(&c, "close_V"), 13.3, 0.0);
+    pr_curves_free(&c);
+    fixture_free(s);
+    s = with_link(PR_LINK_CHARGER);
+    c = make(s, PR_CURVE_LINK);
+    t = table(&c, "amps");
+    assert_near(at(t, -0.4, 1), 0.0, 0.0);                     /* below its threshold */
+    assert_true(at(t, 1.0, 1) > 20.0 && at(t, 1.0, 1) < 30.0); /* 20 A out and its losses */
+    assert_near(number(&c, "charger"), 1.0, 0.0);
+    assert_near(number(&c, "open_V"), 12.4, 0.0);
+    pr_curves_free(&c);
+    fixture_free(s);
+}
+
+/* Share of the time from a to b in which a link is closed. */
+static double closed(const pr_scenario *s, double from_s, double to_s)
+{
+    pr_curves c = make(s, PR_CURVE_LINK);
+    const pr_curve_table *t = table(&c, "window");
+    double sum = 0.0, n = 0.0;
+    for (size_t i = 0; i < t->n_rows; i++)
+        if (cell(t, i, 0) >= from_s && cell(t, i, 0) < to_s) {
+            sum += cell(t, i, 2);
+            n += 1.0;
+        }
+    pr_curves_free(&c);
+    return sum / n;
+}
+
+/* The engine starts at 15 s; pulls from 55 to 85 s and from 130 to 136 s. */
+static void test_link_is_closed_when_its_kind_has_it(void **state)
+{
+    (void)state;
+    pr_scenario *s = with_link(PR_LINK_RELAY);
+    assert_near(closed(s, 0.0, 25.0), 0.0, 0.0); /* 10 s above 13.3 V first */
+    assert_near(closed(s, 30.0, 64.0), 1.0, 0.0);
+    assert_near(closed(s, 66.0, 94.0), 0.0, 0.0);  /* 10 s below 12.8 V: open, and 10 s above */
+    assert_near(closed(s, 98.0, 180.0), 1.0, 0.0); /* a pull of 6 s is over before it opens */
+    s->system.link.open_delay_s = 2.0;
+    assert_near(closed(s, 134.0, 136.0), 0.0, 0.0);
+    fixture_free(s);
+    s = with_link(PR_LINK_SWITCH);
+    static const struct {
+        pr_switch_rule rule;
+        double in_pulls, in_rests;
+    } rules[] = {{PR_SWITCH_OPEN, 0.0, 0.0},
+                 {PR_SWITCH_CLOSED, 1.0, 1.0},
+                 {PR_SWITCH_IN_PULLS, 1.0, 0.0},
+                 {PR_SWITCH_IN_RESTS, 0.0, 1.0}};
+    for (size_t i = 0; i < sizeof rules / sizeof *rules; i++) {
+        s->system.switch_rule = rules[i].rule;
+        assert_near(closed(s, 55.0, 85.0), rules[i].in_pulls, 0.0);
+        assert_near(closed(s, 130.0, 136.0), rules[i].in_pulls, 0.0);
+        assert_near(closed(s, 85.0, 130.0), rules[i].in_rests, 0.0);
+    }
+    fixture_free(s);
+    s = with_link(PR_LINK_DIODE);
+    assert_near(closed(s, 20.0, 55.0), 1.0, 0.0); /* 14.2 V against 12.5 */
+    assert_near(closed(s, 56.0, 85.0), 0.0, 0.0); /* the pull is fed from the main battery alone */
+    fixture_free(s);
+}
+
 static void test_tables_are_bounded(void **state)
 {
     (void)state;
@@ -472,6 +567,8 @@ int main(void)
         cmocka_unit_test(test_cable_warms_to_its_rating_at_its_ampacity),
         cmocka_unit_test(test_fuse_opens_the_sooner_the_more),
         cmocka_unit_test(test_load_by_voltage_and_time),
+        cmocka_unit_test(test_link_amps_by_kind),
+        cmocka_unit_test(test_link_is_closed_when_its_kind_has_it),
         cmocka_unit_test(test_tables_are_bounded),
         cmocka_unit_test(test_rests_by_length_and_engine_speed),
     };
