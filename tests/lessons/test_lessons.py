@@ -6,6 +6,14 @@
 COMMAND is run with --json; EXPRESSION is arithmetic over {paths/into/its/answer}, where an
 element of a list is named by its number, name or key; VALUE is how the lesson writes the result
 and must stand in its text: a number, a duration (5 min 11 s), or no-go for false and go for true.
+COMMAND may end with [OLD -> NEW]: its scenario with one text replaced. A number that goes in, or
+that a picture shows, is marked by
+
+    <!-- from: FILE | VALUE | TEXT -->
+
+VALUE is how the lesson writes it, TEXT where FILE (a scenario, a picture) has it. Any other number in
+digits is a mistake; numbers in words and in code are not looked at.
+
 Pictures must be there, and be made by plots/make_docs.sh; scenarios and their exercises must be
 complete."""
 
@@ -14,6 +22,7 @@ import math
 import os
 import re
 import sys
+import tempfile
 
 sys.path.insert(0, os.path.join(os.environ["PR_SOURCE_DIR"], "tests", "support"))
 from program import SOURCE, call  # noqa: E402
@@ -21,6 +30,8 @@ from program import SOURCE, call  # noqa: E402
 LESSONS = os.path.join(SOURCE, "docs", "lessons")
 CHECK = re.compile(r"<!-- check: (.*?) \| (.*?) \| (.*?) \| (.*?) -->")
 PICTURE = re.compile(r"!\[[^\]]*\]\(([^)]*)\)")
+FROM = re.compile(r"<!-- from: (.*?) \| (.*?) \| (.*?) -->")
+REPLACE = re.compile(r"(.*?)(\S+\.yaml) \[(.*) -> (.*)\]")
 DURATION = re.compile(r"(?:(\d+) h)? ?(?:(\d+) min)? ?(?:(\d+) s)?")
 PARTS = ["**Question.**", "**Run.**", "**What you see.**", "**Remember.**", "**Exercise.**",
          "**Answer.**"]
@@ -28,9 +39,24 @@ PARTS = ["**Question.**", "**Run.**", "**What you see.**", "**Remember.**", "**E
 answers = {}
 
 
+def words_of(command, folder):
+    match = REPLACE.fullmatch(command)
+    if not match:
+        return command.split()
+    with open(os.path.join(SOURCE, match[2]), encoding="utf-8") as file:
+        text = file.read()
+    if text.count(match[3]) != 1:
+        raise ValueError(f"{match[2]} has '{match[3]}' {text.count(match[3])} times")
+    path = os.path.join(folder, os.path.basename(match[2]))
+    with open(path, "w", encoding="utf-8") as file:
+        file.write(text.replace(match[3], match[4]))
+    return [*match[1].split(), path]
+
+
 def ask(command):
     if command not in answers:
-        result = call(*command.split(), "--json", "--quiet", stderr=None, cwd=SOURCE)
+        with tempfile.TemporaryDirectory() as folder:
+            result = call(*words_of(command, folder), "--json", "--quiet", stderr=None, cwd=SOURCE)
         answers[command] = json.loads(result.stdout.decode())
     return answers[command]
 
@@ -63,6 +89,36 @@ def number(value):
         h, m, s = (int(x or 0) for x in match.groups())
         return 3600.0 * h + 60.0 * m + s
     return float(value.replace(",", ""))
+
+
+def spelled(value):
+    """A number as it stands in a text, not as a part of another."""
+    return rf"(?<![\d.,-]){re.escape(value)}(?![\d]|[.,]\d)"
+
+
+def prose(text):
+    for gone in (r"(?s)<!--.*?-->", r"(?m)^    .*$", r"!\[[^\]]*\]\([^)]*\)", r"`[^`]*`"):
+        text = re.sub(gone, "", text)
+    return " ".join(text.split())
+
+
+def check_sources(name, text):
+    """Every number in digits is checked, or is where the lesson says it is from."""
+    found = FROM.findall(text)
+    if len(found) != text.count("<!-- from:"):
+        yield f"{name}: a source is not written as it should be"
+    words = prose(text)
+    for file, value, needle in found:
+        with open(os.path.join(SOURCE, file), encoding="utf-8") as source:
+            if needle not in " ".join(source.read().split()):
+                yield f"{name}: {value}: {file} has no '{needle}'"
+        if not re.search(spelled(value), words):
+            yield f"{name}: '{value}' has a source but is not said"
+    values = [f[1] for f in found] + [c[2] for c in CHECK.findall(text)]
+    for value in sorted(values, key=len, reverse=True):
+        words = re.sub(spelled(value), "#", words)
+    for left in re.finditer(r"\d", words):
+        yield f"{name}: not checked: '{words[max(0, left.start() - 25):left.end() + 15]}'"
 
 
 def check_numbers(name, text):
@@ -130,6 +186,7 @@ def main():
             text = file.read()
         mistakes += check_parts(name, text, drawn)
         mistakes += check_numbers(name, text)
+        mistakes += check_sources(name, text)
     for mistake in mistakes:
         print(mistake)
     print(f"{len(lessons)} lessons, {len(mistakes)} mistakes")
