@@ -110,22 +110,11 @@ static void test_budget_over_demand_runs_as_the_engine_does(void **state)
     s->system.load[0].def.when = PR_WHEN_ALWAYS;
     s->system.ambient_degC = 25.0;
     s->system.start_winding_degC = x->own.winding_degC;
-    pr_system *system = malloc(sizeof *system);
-    assert_non_null(system);
-    assert_int_equal(pr_system_derive(&s->system, system, NULL), PR_OK);
     pr_sim sim;
-    assert_int_equal(pr_sim_start(system, &sim), PR_OK);
-    pr_limits none = pr_limits_default(system);
-    for (int i = 0; i < PR_LIMIT_COUNT; i++)
-        none.on[i] = false;
-    const pr_run_options options = pr_run_options_default();
-    pr_phase phase = {
-        .activity = PR_REST, .engine_rpm = 750.0, .duration_s = 600.0, .stop_travel_m = NOT_GIVEN};
-    pr_phase_end end;
-    assert_int_equal(pr_sim_run(system, &sim, &phase, &none, &options, NULL, &end), PR_OK);
+    pr_system *system = fixture_start(&s->system, &sim);
+    pr_phase_end end = fixture_run(system, &sim, PR_REST, 750.0, 600.0);
     pr_published_check("budget-over-demand", end.last.box_V[0]);
-    phase.duration_s = 1e5;
-    assert_int_equal(pr_sim_run(system, &sim, &phase, &none, &options, NULL, &end), PR_OK);
+    end = fixture_run(system, &sim, PR_REST, 750.0, 1e5);
     assert_int_equal(end.stop, PR_STOP_ENGINE);
     assert_near(x->runs_s, sim.time_s, 1e-3 * sim.time_s); /* other steps, local error 1e-6 */
     free(system);
@@ -439,21 +428,9 @@ static void test_budget_link_carries_a_pull(void **state)
     const pr_budget_fuse *f = fuse_of(b, PR_RUN_LINK);
     s->system.rig.parts = 2;
     s->system.run[PR_RUN_LINK].has_fuse = false; /* it would open */
-    pr_system *system = malloc(sizeof *system);
-    assert_non_null(system);
-    assert_int_equal(pr_system_derive(&s->system, system, NULL), PR_OK);
     pr_sim sim;
-    assert_int_equal(pr_sim_start(system, &sim), PR_OK);
-    pr_limits none = pr_limits_default(system);
-    for (int i = 0; i < PR_LIMIT_COUNT; i++)
-        none.on[i] = false;
-    const pr_run_options options = pr_run_options_default();
-    const pr_phase pull = {.activity = PR_PULL,
-                           .engine_rpm = s->system.max_rpm,
-                           .duration_s = 60.0,
-                           .stop_travel_m = NOT_GIVEN};
-    pr_phase_end end;
-    assert_int_equal(pr_sim_run(system, &sim, &pull, &none, &options, NULL, &end), PR_OK);
+    pr_system *system = fixture_start(&s->system, &sim);
+    const pr_phase_end end = fixture_run(system, &sim, PR_PULL, s->system.max_rpm, 60.0);
     print_message("link: budget %.1f A, the pull %.1f A at %.0f A in the winch, cable %.1f A\n",
                   c->amps_A, end.extremes.most_link_A, end.extremes.most_winch_A, c->ampacity_A);
     assert_true(end.extremes.most_winch_A < s->system.motor.rated_A);

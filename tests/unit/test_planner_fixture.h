@@ -109,6 +109,33 @@ static inline pr_system *fixture_system(const pr_scenario *s, const pr_plan *pla
     return system;
 }
 
+/* A rig as described, derived and at its start; to be freed. */
+static inline pr_system *fixture_start(const pr_system_def *def, pr_sim *sim)
+{
+    pr_system *system = malloc(sizeof *system);
+    assert_non_null(system);
+    assert_int_equal(pr_system_derive(def, system, NULL), PR_OK);
+    assert_int_equal(pr_sim_start(system, sim), PR_OK);
+    return system;
+}
+
+/* One phase by the engine alone, which no limit ends. */
+static inline pr_phase_end fixture_run(const pr_system *system, pr_sim *sim, pr_activity activity,
+                                       double rpm, double duration_s)
+{
+    pr_limits none = pr_limits_default(system);
+    for (int i = 0; i < PR_LIMIT_COUNT; i++)
+        none.on[i] = false;
+    const pr_run_options options = pr_run_options_default();
+    const pr_phase phase = {.activity = activity,
+                            .engine_rpm = rpm,
+                            .duration_s = duration_s,
+                            .stop_travel_m = NOT_GIVEN};
+    pr_phase_end end;
+    assert_int_equal(pr_sim_run(system, sim, &phase, &none, &options, NULL, &end), PR_OK);
+    return end;
+}
+
 /* Rope out when it is set out again on the way: to the anchor, as far as it goes. */
 static inline double fixture_rope_m(const pr_system *system, double travel_m)
 {

@@ -66,25 +66,14 @@ static void test_readings_equal_a_run_of_the_engine(void **state)
     pr_scenario *s = rig();
     pr_readings *r = readings_of(s);
     pr_system_def *def = malloc(sizeof *def);
-    pr_system *system = malloc(sizeof *system);
-    assert_true(def != NULL && system != NULL);
+    assert_non_null(def);
     *def = s->system;
     for (int k = 0; k < def->n_loads; k++)
         def->load[k].def.when = PR_WHEN_ALWAYS;
     def->alternator.belt_slip_frac = 1.0 / 3.0;
-    assert_int_equal(pr_system_derive(def, system, NULL), PR_OK);
     pr_sim sim;
-    assert_int_equal(pr_sim_start(system, &sim), PR_OK);
-    pr_limits none = pr_limits_default(system);
-    for (int i = 0; i < PR_LIMIT_COUNT; i++)
-        none.on[i] = false;
-    const pr_run_options options = pr_run_options_default();
-    const pr_phase phase = {.activity = PR_REST,
-                            .engine_rpm = def->idle_rpm,
-                            .duration_s = 60.0,
-                            .stop_travel_m = NOT_GIVEN};
-    pr_phase_end end;
-    assert_int_equal(pr_sim_run(system, &sim, &phase, &none, &options, NULL, &end), PR_OK);
+    pr_system *system = fixture_start(def, &sim);
+    const pr_phase_end end = fixture_run(system, &sim, PR_REST, def->idle_rpm, 60.0);
     assert_near(at(r, PR_FAULT_BELT_SLIPS, PR_READING_IDLE_ALL_ON), end.last.box_V[0], 1e-9);
     free(def);
     free(system);
