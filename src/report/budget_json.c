@@ -131,9 +131,5 @@ pr_status pr_budget_write_json(const pr_scenario *scenario, const pr_budget *bud
     for (int k = 0; k < budget->n_situations; k++)
         situation(&json, situations, budget, &budget->situation[k]);
     wires(&json, budget);
-    pr_json_assumptions(&json, scenario);
-    pr_json_cautions(&json);
-    if (diag != NULL)
-        pr_json_messages(&json, json.root, "messages", diag);
-    return pr_json_end(&json, out);
+    return pr_json_end_report(&json, scenario, diag, out);
 }

@@ -383,11 +383,7 @@ pr_status pr_compare_write_json(const pr_compare_report *report, pr_units units,
     json_t *list = pr_json_array(&json, json.root, "cases");
     for (size_t k = 0; k < c->n; k++)
         case_json(&json, list, report, k, units);
-    pr_json_assumptions(&json, report->scenarios[0]);
-    pr_json_cautions(&json);
-    if (diag != NULL)
-        pr_json_messages(&json, json.root, "messages", diag);
-    return pr_json_end(&json, out);
+    return pr_json_end_report(&json, report->scenarios[0], diag, out);
 }
 
 /* Minutes of pulling, resting, setting out the rope; charge at its lowest, and what is kept. */

@@ -30,7 +30,7 @@ void pr_json_fit(pr_json *json, json_t *object, const pr_table_fit *fit)
     pr_json_number(json, object, fit->of_time ? "rms_frac" : "rms_A", fit->rms);
 }
 
-void pr_json_assumptions(pr_json *json, const pr_scenario *scenario)
+static void assumptions_part(pr_json *json, const pr_scenario *scenario)
 {
     json_t *fits = pr_json_array(json, json->root, "fits");
     for (int i = 0; i < scenario->n_fits; i++)
@@ -44,11 +44,21 @@ void pr_json_assumptions(pr_json *json, const pr_scenario *scenario)
     }
 }
 
-void pr_json_cautions(pr_json *json)
+static void cautions_part(pr_json *json)
 {
     json_t *list = pr_json_array(json, json->root, "cautions");
     for (int i = 0; i < PR_CAUTIONS; i++)
         pr_json_append_text(json, list, pr_cautions[i]);
+}
+
+pr_status pr_json_end_report(pr_json *json, const pr_scenario *scenario, const pr_diag *diag,
+                             FILE *out)
+{
+    assumptions_part(json, scenario);
+    cautions_part(json);
+    if (diag != NULL)
+        pr_json_messages(json, json->root, "messages", diag);
+    return pr_json_end(json, out);
 }
 
 void pr_json_limits(pr_json *json, json_t *object, const pr_limits *limits)
@@ -256,9 +266,5 @@ pr_status pr_plan_write_json(const pr_plan_report *report, pr_units units, const
         pr_json_plan(&json, pr_json_object(&json, plans, pr_words_plan_key((pr_plan_kind)k)),
                      &set->plan[k]);
     remedies_part(&json, report->remedies);
-    pr_json_assumptions(&json, scenario);
-    pr_json_cautions(&json);
-    if (diag != NULL)
-        pr_json_messages(&json, json.root, "messages", diag);
-    return pr_json_end(&json, out);
+    return pr_json_end_report(&json, scenario, diag, out);
 }

@@ -14,9 +14,10 @@ pr_status pr_plan_write_json(const pr_plan_report *report, pr_units units, const
 void pr_json_scenario(pr_json *json, const pr_scenario *scenario);
 /* How far a component is from the table that it was fitted to. */
 void pr_json_fit(pr_json *json, json_t *object, const pr_table_fit *fit);
-/* Defaults in use, and all fits under "fits". */
-void pr_json_assumptions(pr_json *json, const pr_scenario *scenario);
-void pr_json_cautions(pr_json *json);
+/* What every report ends with: defaults in use, all fits under "fits", cautions, and the warnings
+ * of the reader (diag may be NULL). Then as pr_json_end. */
+pr_status pr_json_end_report(pr_json *json, const pr_scenario *scenario, const pr_diag *diag,
+                             FILE *out);
 void pr_json_limits(pr_json *json, json_t *object, const pr_limits *limits);
 /* One phase that was run: why it ended, how far, its extremes. */
 void pr_json_phase_end(pr_json *json, json_t *object, const pr_phase_end *end);

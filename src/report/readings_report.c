@@ -385,9 +385,5 @@ pr_status pr_readings_write_json(const pr_readings_report *report, const pr_diag
         if (r->fault[f].possible)
             fault_json(&json, faults, r, (pr_rig_fault)f);
     pairs_json(&json, r);
-    pr_json_assumptions(&json, report->scenario);
-    pr_json_cautions(&json);
-    if (diag != NULL)
-        pr_json_messages(&json, json.root, "messages", diag);
-    return pr_json_end(&json, out);
+    return pr_json_end_report(&json, report->scenario, diag, out);
 }

@@ -135,8 +135,5 @@ pr_status pr_risk_write_json(const pr_scenario *scenario, const pr_risk *risk,
     put_holds(&json, json.root, risk);
     pr_json_count(&json, json.root, "design_rows", (unsigned long)risk->base_rows);
     put_inputs(&json, json.root, risk);
-    pr_json_assumptions(&json, scenario);
-    pr_json_cautions(&json);
-    pr_json_messages(&json, json.root, "messages", diag);
-    return pr_json_end(&json, out);
+    return pr_json_end_report(&json, scenario, diag, out);
 }

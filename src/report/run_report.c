@@ -264,9 +264,5 @@ pr_status pr_run_write_json(const pr_run_result *run, const pr_diag *diag, FILE 
     json_t *phases = pr_json_array(&json, json.root, "phases");
     for (size_t k = 0; k < run->n_ends; k++)
         phase_json(&json, phases, run, k);
-    pr_json_assumptions(&json, run->scenario);
-    pr_json_cautions(&json);
-    if (diag != NULL)
-        pr_json_messages(&json, json.root, "messages", diag);
-    return pr_json_end(&json, out);
+    return pr_json_end_report(&json, run->scenario, diag, out);
 }
