@@ -1,6 +1,6 @@
 #!/usr/bin/env python3
-"""Answers that few ask for: a recovery of one pull, one whose time is over, comparisons that cannot be
-made, and the samples by which the page's script is checked."""
+"""Answers that few ask for: a recovery of one pull, one whose time is over, comparisons that cannot
+be made, and the samples by which the page's script is checked."""
 
 import json
 import os
@@ -85,7 +85,8 @@ class Compare(Case):
 
     def test_none_gets_out(self):
         heavy = self.demo.replace("weight: 2650 kg", "weight: 26500 kg")
-        path = self.path("heavy.yaml", heavy + "\nvariants:\n  idling: {engine: {idle: 900 rpm}}\n")
+        path = self.path("heavy.yaml",
+                         heavy + "\nvariants:\n  idling: {engine: {idle: 900 rpm}}\n")
         status, out, err = call("compare", path)
         self.assertEqual(status, NO, err)
         cases = self.json_of(NO, "compare", path)["cases"]
