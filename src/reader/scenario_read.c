@@ -7,8 +7,9 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* Variants read for more mistakes when the rest has some: for each the file is parsed anew. */
-enum { BESIDE_MISTAKES_MAX = 64 };
+/* For each variant the file is parsed anew; so many are read for more mistakes when the rest has
+ * some. */
+enum { VARIANTS_MAX = 64, BESIDE_MISTAKES_MAX = 16 };
 
 /* What a file and its variants have in common; lent to one reader at a time. */
 typedef struct common {
@@ -105,6 +106,9 @@ static void check_variants(pr_reader *r, const pr_node *root)
                         "variants: a map from names to overrides is wanted");
         return;
     }
+    if (variants->count > VARIANTS_MAX)
+        pr_reader_error(r, pr_node_place(variants), "variants: %zu of them, at most %d are taken",
+                        variants->count, VARIANTS_MAX);
     for (const pr_node *v = variants->first; v != NULL; v = v->next) {
         if (v->kind != PR_NODE_MAP && !pr_node_is_empty(v))
             pr_reader_error(r, pr_node_place(v), "variants.%s: a map of overrides is wanted",
@@ -116,10 +120,12 @@ static void check_variants(pr_reader *r, const pr_node *root)
     }
 }
 
+/* How many can be read. */
 static size_t variants_of(const pr_node *root)
 {
     const pr_node *list = variant_list(root);
-    return list == NULL || list->kind != PR_NODE_MAP ? 0 : list->count;
+    const bool readable = list != NULL && list->kind == PR_NODE_MAP && list->count <= VARIANTS_MAX;
+    return readable ? list->count : 0;
 }
 
 /* NULL: there are not so many. */

@@ -302,6 +302,32 @@ static void test_read_big_files(void **state)
     expect_bounded("- &a x\n", MIB - 64, "anchors (&) are not supported");
 }
 
+/* As many variants as a file can hold: refused before each is read. */
+static void test_read_thousands_of_variants(void **state)
+{
+    (void)state;
+    enum { VARIANTS = 9000, BYTES = 200 + 16 * VARIANTS };
+    static char text[BYTES];
+    for (int bad = 0; bad <= 1; bad++) {
+        int n = snprintf(text, BYTES, "battery: %s\nalternator: plate-110\nvariants:\n",
+                         bad ? "no-such" : "flooded-70-starter");
+        for (int k = 0; k < VARIANTS; k++)
+            n += snprintf(text + n, (size_t)(BYTES - n), "  v%d: {}\n", k);
+        pr_diag diag = pr_diag_init();
+        pr_scenario *scenario = malloc(sizeof *scenario);
+        assert_non_null(scenario);
+        const double start_s = cpu_s();
+        assert_int_equal(
+            pr_scenario_read_text("memory", text, (size_t)n, &OPTIONS, scenario, &diag),
+            PR_ERR_INPUT);
+        assert_int_equal(diag.errors, 1 + bad);
+        print_message("%d variants: %.2f s\n", VARIANTS, cpu_s() - start_s);
+        assert_true(cpu_s() - start_s < 60.0); /* unbounded it took the better part of an hour */
+        free(scenario);
+        pr_diag_free(&diag);
+    }
+}
+
 static void test_read_max_bytes_option(void **state)
 {
     (void)state;
@@ -359,6 +385,7 @@ int main(void)
         cmocka_unit_test(test_read_folder_missing_and_devices),
         cmocka_unit_test(test_read_unreadable_file),
         cmocka_unit_test(test_read_big_files),
+        cmocka_unit_test(test_read_thousands_of_variants),
         cmocka_unit_test(test_read_max_bytes_option),
         cmocka_unit_test(test_read_text_of_no_bytes),
         cmocka_unit_test(test_catalogue_missing),
