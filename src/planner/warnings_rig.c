@@ -7,6 +7,7 @@
 #include "base/number.h"
 
 #include <math.h>
+#include <stdio.h>
 
 /* Less than this is a step nearer before the first pull. */
 static const double WORTH_A_STRAP_m = 0.5;
@@ -14,14 +15,41 @@ static const double N_PER_KG = 9.80665, LBF_PER_N = 0.224808943, FT_PER_M = 3.28
 
 #define SAY(diag, ...) pr_diag_add(diag, PR_WARNING, (pr_place){NULL, 0, 0}, __VA_ARGS__)
 
-/* Both worlds: a diagnosis does not know the units of the report. */
+typedef struct words {
+    char text[64];
+} words;
+
+/* "2,480": three digits that count, of a number that may have six and more before the point. */
+static words grouped(double x)
+{
+    const double step = x < 1000.0 ? 1.0 : pow(10.0, floor(log10(x)) - 2.0);
+    const long n = lround(fmin(x, 1e9) / step) * lround(step);
+    words w;
+    if (n < 1000)
+        snprintf(w.text, sizeof w.text, "%ld", n);
+    else if (n < 1000000)
+        snprintf(w.text, sizeof w.text, "%ld,%03ld", n / 1000, n % 1000);
+    else
+        snprintf(w.text, sizeof w.text, "%ld,%03ld,%03ld", n / 1000000, n / 1000 % 1000, n % 1000);
+    return w;
+}
+
+/* "2,480 kg (5,470 lbf)". Both worlds: a diagnosis does not know the units of the report. */
+static words force(double force_N)
+{
+    const words kg = grouped(force_N / N_PER_KG), lbf = grouped(force_N * LBF_PER_N);
+    words w;
+    snprintf(w.text, sizeof w.text, "%.20s kg (%.20s lbf)", kg.text, lbf.text);
+    return w;
+}
+
 static void warn_of_rating(const char *what, double most_N, double rated_N, pr_diag *diag)
 {
     if (most_N > rated_N) /* false for a NaN */
         SAY(diag,
-            "%s: rated for %.0f kg (%.0f lbf), but the winch can put %.0f kg (%.0f lbf) on it when "
-            "the line jams: take a stronger one",
-            what, rated_N / N_PER_KG, rated_N * LBF_PER_N, most_N / N_PER_KG, most_N * LBF_PER_N);
+            "%s: rated for %s, but the winch can put %s on it when the line jams: take a stronger "
+            "one",
+            what, force(rated_N).text, force(most_N).text);
 }
 
 static void warn_of_ratings(const pr_system_def *def, int parts, pr_diag *diag)
@@ -35,20 +63,19 @@ static void warn_of_ratings(const pr_system_def *def, int parts, pr_diag *diag)
         warn_of_rating("block", pr_rig_block_load_N(line_N, angle_deg), rig.block_rating_N, diag);
     if (line_N > def->drum.rope_rating_N) /* false for a NaN */
         SAY(diag,
-            "rope: it breaks at %.0f kg (%.0f lbf), less than the winch pulls: %.0f kg (%.0f lbf); "
-            "change it, and stand clear of it",
-            def->drum.rope_rating_N / N_PER_KG, def->drum.rope_rating_N * LBF_PER_N,
-            line_N / N_PER_KG, line_N * LBF_PER_N);
+            "rope: it breaks at %s, less than the winch pulls: %s; change it, and stand clear of "
+            "it",
+            force(def->drum.rope_rating_N).text, force(line_N).text);
 }
 
-/* "2,480 kg (5,470 lbf)" on what is good for less. */
 static void warn_of_excess(const char *what, double got_N, double rated_N, pr_diag *diag)
 {
     if (got_N > rated_N) /* false for a NaN */
         SAY(diag,
-            "%s: gets %.0f kg (%.0f lbf), rated for %.0f kg (%.0f lbf): do not do this; a stronger "
-            "one, or more parts of line where that spares it",
-            what, got_N / N_PER_KG, got_N * LBF_PER_N, rated_N / N_PER_KG, rated_N * LBF_PER_N);
+            "%s: gets %s, rated for %s: do not do this; a stronger one, or more parts of line "
+            "where "
+            "that spares it",
+            what, force(got_N).text, force(rated_N).text);
 }
 
 void pr_warnings_of_run_rig(const pr_scenario *scenario, const pr_phase_end *ends, size_t n,

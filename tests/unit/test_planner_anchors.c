@@ -148,6 +148,13 @@ static void test_ratings(void **state)
         }
         *ratings[k] = NOT_GIVEN;
     }
+    s->system.rig.anchor_rating_N = 5000.0 * 9.80665;
+    pr_plan plan;
+    pr_diag diag;
+    warnings(s, &plan, &diag);
+    assert_true(says(&diag, "anchor: rated for 5,000 kg (11,000 lbf), but the winch can put "));
+    pr_diag_free(&diag);
+    pr_plan_free(&plan);
     fixture_free(s);
 }
 
