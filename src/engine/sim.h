@@ -203,7 +203,7 @@ double pr_limit_margin(const pr_system *system, const pr_limits *limits, pr_limi
 double pr_sim_ledger(const pr_system *system, const pr_sim *sim, pr_ledger_item item);
 /* Largest relative closing error of the charge and of the energy ledger since the start; start is
  * the sim as pr_sim_start gave it. Relative to all that passed, but at
- * least to 10 As and 100 J. */
+ * least to 100 As and 1 kJ. */
 void pr_sim_ledger_error(const pr_system *system, const pr_sim *start, const pr_sim *now,
                          double *charge_frac, double *energy_frac);
 
