@@ -97,7 +97,7 @@ class Compare(Case):
 
 
 class Page(Case):
-    """What the tables answer: the page's script must answer the same, so they had better be right."""
+    """What the tables answer: the page's script answers the same, so it had better be right."""
 
     @classmethod
     def setUpClass(cls):
