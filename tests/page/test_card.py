@@ -8,12 +8,12 @@ import json
 import math
 import os
 import re
-import subprocess
 import sys
 import tempfile
 
-PROGRAM = os.environ["PULLREST"]
-SOURCE = os.environ["PR_SOURCE_DIR"]
+sys.path.insert(0, os.path.join(os.environ["PR_SOURCE_DIR"], "tests", "support"))
+from program import SOURCE, call  # noqa: E402
+
 SHORT = "A pull cut short can ask for more rest"
 
 mistakes = []
@@ -25,10 +25,7 @@ def expect(good, what):
 
 
 def page_of(path):
-    env = dict(os.environ, PULLREST_MODELS=os.path.join(SOURCE, "models"))
-    result = subprocess.run([PROGRAM, "page", path, "--quiet"], stdout=subprocess.PIPE, env=env,
-                            check=False, timeout=200)
-    text = result.stdout.decode()
+    text = call("page", path, "--quiet", stderr=None, timeout=200).stdout.decode()
     card = text[text.index('<section class="card"'):]
     card = card[:card.index("</section>")]
     data = re.search(r'<script[^>]*type="application/json"[^>]*>(.*?)</script>', text, re.S)
