@@ -18,7 +18,7 @@ const pr_command pr_command_budget = {
         "Holds the loads of FILE against the alternator in each of its 'situations:' (or five "
         "usual ones), cold and hot, at idle, fast idle and the highest speed; sizes alternator, "
         "cables and fuses; and tells how far one gets with a dead alternator. The answer is no "
-        "(exit status 1) when a situation takes more than the alternator gives.",
+        "(exit status 1) when a situation takes more, on the average, than the alternator gives.",
     .takes = PR_TAKES_PLOT,
     .run = run,
 };
