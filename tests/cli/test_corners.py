@@ -8,30 +8,20 @@ import sys
 import unittest
 
 sys.path.insert(0, os.path.join(os.environ["PR_SOURCE_DIR"], "tests", "support"))
-import program  # noqa: E402
-from program import DONE, NO, SOURCE, USAGE  # noqa: E402
+from program import DONE, NO, SOURCE, USAGE, Case  # noqa: E402
+from program import call_text as call  # noqa: E402
 
 DEMO = os.path.join(SOURCE, "scenarios", "demo.yaml")
 
 
-def call(*arguments):
-    done = program.call(*arguments)
-    return done.returncode, done.stdout.decode(), done.stderr.decode()
-
-
-class Case(program.Case):
+class DemoCase(Case):
     def setUp(self):
         super().setUp()
         with open(DEMO, encoding="utf-8") as f:
             self.demo = f.read()
 
-    def json_of(self, status, *arguments):
-        got, out, err = call(*arguments, "--json")
-        self.assertEqual(got, status, err)
-        return json.loads(out)
 
-
-class Plan(Case):
+class Plan(DemoCase):
     def test_one_pull_needs_no_rest(self):
         before, _, _ = self.demo.partition("  steps:")
         path = self.path("one.yaml", before + "  distance: 0.4 m\n  surface: grass\n")
@@ -60,7 +50,7 @@ class Plan(Case):
         self.assertEqual(call("plan", DEMO)[0], DONE)
 
 
-class Compare(Case):
+class Compare(DemoCase):
     def test_too_many_and_too_few(self):
         many = self.demo + "\nvariants:\n" + "".join(f"  v{k}:\n" for k in range(16))
         status, _, err = call("compare", self.path("many.yaml", many))
@@ -96,7 +86,7 @@ class Compare(Case):
         self.assertNotIn("GO:", out.splitlines()[0].replace("NO-GO", ""))
 
 
-class Page(Case):
+class Page(DemoCase):
     """What the tables answer: the page's script answers the same, so it had better be right."""
 
     @classmethod

@@ -1,33 +1,20 @@
 #!/usr/bin/env python3
 """compare, budget and readings as a user meets them: answers first, JSON, exit status, mistakes."""
 
-import json
 import os
 import shutil
 import sys
 import unittest
 
 sys.path.insert(0, os.path.join(os.environ["PR_SOURCE_DIR"], "tests", "support"))
-import program  # noqa: E402
-from program import DONE, NO, SOURCE, USAGE  # noqa: E402
+from program import DONE, NO, SOURCE, USAGE, Case  # noqa: E402
+from program import call_text as call  # noqa: E402
 
 SCENARIOS = os.path.join(SOURCE, "scenarios")
 
 
 def scenario(name):
     return os.path.join(SCENARIOS, name + ".yaml")
-
-
-def call(*arguments):
-    done = program.call(*arguments)
-    return done.returncode, done.stdout.decode(), done.stderr.decode()
-
-
-class Case(program.Case):
-    def json_of(self, status, *arguments):
-        got, out, err = call(*arguments, "--json")
-        self.assertEqual(got, status, err)
-        return json.loads(out)
 
 
 class Compare(Case):

@@ -2,6 +2,7 @@
 
 A script finds this module by the source tree that PR_SOURCE_DIR names."""
 
+import json
 import os
 import subprocess
 import tempfile
@@ -27,6 +28,12 @@ def call(*arguments, env=None, timeout=120, stderr=subprocess.PIPE, **options):
                           env=env or environment(), timeout=timeout, check=False, **options)
 
 
+def call_text(*arguments):
+    """(status, output, what it said beside) with the last two as text."""
+    done = call(*arguments)
+    return done.returncode, done.stdout.decode(), done.stderr.decode()
+
+
 class Case(unittest.TestCase):
     def setUp(self):
         place = tempfile.TemporaryDirectory(prefix=type(self).__name__.lower() + "-",
@@ -49,3 +56,6 @@ class Case(unittest.TestCase):
         result = call(*arguments, **options)
         self.assertEqual(result.returncode, status, result.stderr.decode())
         return result
+
+    def json_of(self, status, *arguments):
+        return json.loads(self.expect(status, *arguments, "--json").stdout)
