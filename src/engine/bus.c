@@ -138,7 +138,7 @@ double pr_bus_group_A(const pr_bus *bus, const pr_bus_group *group, double box_V
 void pr_bus_sum_groups(pr_bus *bus, pr_bus_box *box, double box_V)
 {
     double d;
-    const int first = cell_at(box_V, &d) - PR_BOX_CELLS / 2;
+    const int middle = cell_at(box_V, &d), first = middle - PR_BOX_CELLS / 2;
     box->first_cell = -1;
     if (box->first_group == box->end_group || !(box_V > PR_POWER_LOW_V) || first < 0 ||
         first + PR_BOX_CELLS > PR_POWER_CELLS)
@@ -148,7 +148,7 @@ void pr_bus_sum_groups(pr_bus *bus, pr_bus_box *box, double box_V)
             PR_POWER_LOW_V + PR_POWER_CELL_V * first < bus->group[g].floor_V)
             return;
     box->first_cell = first;
-    box->middle_V = PR_POWER_LOW_V + PR_POWER_CELL_V * (first + PR_BOX_CELLS / 2 + 0.5);
+    box->middle_V = PR_POWER_LOW_V + PR_POWER_CELL_V * (middle + 0.5);
     for (int cell = 0; cell < PR_BOX_CELLS; cell++) {
         double sum[PR_POWER_ORDER + 1] = {0.0};
         for (int g = box->first_group; g < box->end_group; g++) {
