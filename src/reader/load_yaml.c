@@ -345,7 +345,7 @@ static pr_status take_event(builder *b, const yaml_event_t *event)
         return open_node(b, event, PR_NODE_LIST);
     case YAML_MAPPING_END_EVENT:
     case YAML_SEQUENCE_END_EVENT:
-        b->depth--;
+        b->depth -= b->depth > 0; /* libyaml ends what it began, no more */
         return PR_OK;
     default:
         return PR_OK;
@@ -401,7 +401,7 @@ pr_status pr_document_parse(pr_document *document, const char *name, size_t star
     document->root = NULL;
     pr_status status = parse_events(&b, &parser);
     yaml_parser_delete(&parser);
-    pr_node *const root = document->root;
+    pr_node *const root = b.document->root;
     const bool is_map = root != NULL && root->kind == PR_NODE_MAP;
     if (b.failed || b.spoilt || !is_map)
         document->root = NULL;
