@@ -335,7 +335,7 @@ static pr_status carries(bench *b, const pr_budget_situation *s, double rating_A
     pr_status status = set_loads(b, s->load_on, s->ambient_degC, false, &b->peak);
     pr_alternator_def def = b->scenario->system.alternator;
     pr_alternator_def_scale(&def, rating_A);
-    pr_outputs o;
+    pr_outputs o = {0};
     if (status == PR_OK)
         status = pr_alternator_derive(&def, &b->peak.alternator);
     b->peak.def.alternator = def;

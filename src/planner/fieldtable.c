@@ -346,7 +346,7 @@ static pr_status make_rows(field *f)
             pr_field_row *row = &table->row[table->n_rows++];
             *row = (pr_field_row){.pulled_s = state[0].pulled_s, .low_V = PR_INF};
             for (int j = 0; j < PR_FIELD_LEVELS && status == PR_OK; j++) {
-                field_state unused;
+                field_state unused = {0};
                 field_state *to = j + 1 < PR_FIELD_LEVELS ? &next[j + 1] : &unused;
                 if (state[j].reached)
                     status = make_level(f, &state[j], j, row, to);

@@ -107,7 +107,7 @@ pr_status pr_plan_replay(const pr_scenario *scenario, const pr_plan *plan, const
                          pr_phase_end *worst)
 {
     *holds = false;
-    pr_phase_end unused;
+    pr_phase_end unused = {0};
     replay *r = calloc(1, sizeof *r);
     if (r == NULL)
         return PR_ERR_NOMEM;

@@ -129,7 +129,7 @@ static pr_status write_speeds(const pr_budget *b, const pr_style *style, FILE *o
                                      PR_ALIGN_RIGHT, PR_ALIGN_RIGHT, PR_ALIGN_RIGHT,
                                      PR_ALIGN_RIGHT, PR_ALIGN_RIGHT};
     static const char *const names[] = {"idle", "fast idle", "highest"};
-    pr_text text[2 * PR_BUDGET_SPEEDS];
+    pr_text text[2 * PR_BUDGET_SPEEDS] = {{""}};
     const char *heads[2 + 2 * PR_BUDGET_SPEEDS] = {"situation"};
     for (int v = 0; v < PR_BUDGET_SPEEDS; v++)
         for (int h = 0; h < PR_BUDGET_HEATS; h++) {

@@ -258,7 +258,8 @@ static pr_text cell_full_output(const pr_plan *plan, pr_units units)
 {
     (void)units;
     const double frac = pr_plan_full_output_frac(plan);
-    return isnan(frac) ? (pr_text){"-"} : pr_text_percent(frac, 0);
+    const pr_text none = {"-"};
+    return isnan(frac) ? none : pr_text_percent(frac, 0);
 }
 
 static pr_text cell_motor(const pr_plan *plan, pr_units units)

@@ -33,7 +33,7 @@ pr_text pr_text_number(double value, int decimals)
 {
     if (!isfinite(value))
         return no_value(value);
-    pr_text text;
+    pr_text text = {""};
     char plain[PR_TEXT_BYTES];
     if (fabs(value) >= 1e15) { /* no ruler reads this; keep it short */
         snprintf(text.s, sizeof text.s, "%.3g", value);

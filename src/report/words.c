@@ -238,7 +238,8 @@ bool pr_words_same_pulls(const pr_plan *a, const pr_plan *b)
 
 pr_text pr_words_crank_V(double value_V)
 {
-    return value_V < 1.0 ? (pr_text){"none"} : pr_text_number(value_V, 1);
+    const pr_text none = {"none"};
+    return value_V < 1.0 ? none : pr_text_number(value_V, 1);
 }
 
 bool pr_words_hottest_cable(const pr_plan *plan, const pr_system_def *system, pr_text *name,

@@ -11,8 +11,8 @@ that a picture shows, is marked by
 
     <!-- from: FILE | VALUE | TEXT -->
 
-VALUE is how the lesson writes it, TEXT where FILE (a scenario, a picture) has it. Any other number in
-digits is a mistake; numbers in words and in code are not looked at.
+VALUE is how the lesson writes it, TEXT where FILE (a scenario, a picture) has it. Any other number
+in digits is a mistake; numbers in words and in code are not looked at.
 
 Pictures must be there, and be made by plots/make_docs.sh; scenarios and their exercises must be
 complete."""
