@@ -66,9 +66,9 @@ typedef struct pr_recovery_plan {
     const char *binds;           /* what makes it as long as it is: "battery reserve", "voltage",
                                     "motor heat", "cable heat", "restart"; "" nothing */
     const char *ended_by;        /* no-go: what ended it; "" when go */
-    double reserve_frac;         /* charge that is never undercut */
-    double least_charge_frac;
-    double least_box_V; /* at the fuse box */
+    double reserve_frac;         /* charge that is never undercut, from the first pull on */
+    double least_charge_frac;    /* from the first pull on, as all that follow but least_box_V */
+    double least_box_V;          /* at the fuse box */
     double most_motor_degC;
     double least_restart_V; /* what the starter would get at the worst moment; NaN: not
                                watched */
@@ -122,7 +122,9 @@ PULLREST_API pr_recovery_code pr_recovery_get_message(const pr_recovery *recover
                                                       pr_recovery_message *message);
 PULLREST_API const char *pr_recovery_title(const pr_recovery *recovery);
 
-/* Makes all three plans. DONE: the even plan is a go; NO: it is not. `progress` may be NULL. */
+/* Makes all three plans. DONE: the even plan is a go; NO: it is not. `progress` may be NULL. What
+ * the even plan warns of comes to the messages: show them, they are about what can still end the
+ * day. */
 PULLREST_API pr_recovery_code pr_recovery_plan_all(pr_recovery *recovery,
                                                    pr_recovery_progress_fn progress, void *context);
 /* DONE; INPUT before pr_recovery_plan_all succeeded or for a way that does not exist; FAILED when

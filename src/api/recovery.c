@@ -4,6 +4,7 @@
 
 #include "base/diag.h"
 #include "planner/plan.h"
+#include "planner/warnings.h"
 #include "reader/reader.h"
 
 #include <math.h>
@@ -14,7 +15,7 @@ struct pr_recovery {
     pr_scenario scenario;
     pr_diag diag;
     pr_recovery_code status;
-    bool planned;
+    bool planned, warned; /* warned: of the plan, which is the same each time */
     pr_plan_set set;
 };
 
@@ -128,6 +129,11 @@ pr_recovery_code pr_recovery_plan_all(pr_recovery *r, pr_recovery_progress_fn pr
     if (status != PR_OK)
         return note_failure(r, status, errors, r->scenario.path);
     r->planned = true;
+    if (!r->warned) {
+        pr_warnings_of_plan(&r->scenario, &r->set.plan[PR_PLAN_EVEN], &r->diag);
+        pr_warnings_of_rig(&r->scenario, &r->set.plan[PR_PLAN_EVEN], &r->diag);
+        r->warned = true;
+    }
     return r->set.plan[PR_PLAN_EVEN].go ? PR_RECOVERY_DONE : PR_RECOVERY_NO;
 }
 

@@ -242,6 +242,25 @@ static void test_schedule_asked_for_wrongly(void **state)
     assert_int_equal(s.n, 0);
 }
 
+/* What the program warns of above the plan, the library has among its messages, once. */
+static void test_warnings_of_a_plan_are_told_once(void **state)
+{
+    (void)state;
+    char text[sizeof SHORT_WAY + 32];
+    const char *end = strrchr(SHORT_WAY, '}');
+    snprintf(text, sizeof text, "%.*s, anchor_rating: 2 t}\n", (int)(end - SHORT_WAY), SHORT_WAY);
+    pr_recovery *r = of_text(text);
+    const size_t before = pr_recovery_message_count(r);
+    for (int i = 0; i < 2; i++)
+        assert_int_equal(pr_recovery_plan_all(r, NULL, NULL), PR_RECOVERY_DONE);
+    int told = 0;
+    pr_recovery_message m;
+    for (size_t i = before; pr_recovery_get_message(r, i, &m) == PR_RECOVERY_DONE; i++)
+        told += m.severity == 1 && strstr(m.text, "anchor: rated for 2,000 kg") != NULL;
+    assert_int_equal(told, 1);
+    pr_recovery_free(r);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -252,6 +271,7 @@ int main(void)
         cmocka_unit_test(test_mistakes_are_all_told_and_nothing_is_planned),
         cmocka_unit_test(test_schedule_is_sampled_to_its_end),
         cmocka_unit_test(test_schedule_asked_for_wrongly),
+        cmocka_unit_test(test_warnings_of_a_plan_are_told_once),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
