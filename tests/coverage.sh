@@ -1,7 +1,8 @@
 #!/usr/bin/env bash
 # How much of src the tests run through: lines and branches, of the whole and of every layer. Fails
 # below the thresholds. docs/robustness.md tells what is not covered and why. The tests of the
-# package, cross-checks, lessons and faults are left out: they add time and few lines.
+# package, cross-checks, lessons and faults are left out: they add time and few lines; of the
+# lessons, the test of pictures is run.
 set -eu -o pipefail
 cd "$(dirname "${BASH_SOURCE[0]}")/.."
 . .ci/common.sh
@@ -15,6 +16,10 @@ find "$folder" -name '*.gcda' -delete
 meson test -C "$folder" --no-rebuild --no-suite package --no-suite faults --no-suite crosscheck \
     --no-suite published --no-suite lessons >"$folder/tests.log" 2>&1 || {
     tail -n 30 "$folder/tests.log"
+    exit 1
+}
+meson test -C "$folder" --no-rebuild plots >"$folder/plots.log" 2>&1 || {
+    tail -n 30 "$folder/plots.log"
     exit 1
 }
 report=$folder/coverage.json
