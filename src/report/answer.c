@@ -5,7 +5,6 @@
 #include "report/words.h"
 
 #include <math.h>
-#include <stdarg.h>
 #include <string.h>
 
 pr_plan_kind pr_answer_kind(const pr_plan_set *set)
@@ -23,16 +22,7 @@ pr_plan_kind pr_answer_kind(const pr_plan_set *set)
     return (pr_plan_kind)best;
 }
 
-static void append(char *line, const char *format, ...) __attribute__((format(printf, 2, 3)));
-
-static void append(char *line, const char *format, ...)
-{
-    const size_t used = strlen(line);
-    va_list arguments;
-    va_start(arguments, format);
-    vsnprintf(line + used, PR_ANSWER_BYTES - used, format, arguments);
-    va_end(arguments);
-}
+#define append(line, ...) pr_text_append(line, PR_ANSWER_BYTES, __VA_ARGS__)
 
 static size_t count_rerigs(const pr_plan *plan)
 {

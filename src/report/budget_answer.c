@@ -2,21 +2,11 @@
 #include "report/budget_report.h"
 
 #include <math.h>
-#include <stdarg.h>
 #include <string.h>
 
 static const double SOC_HELD_frac = 1e-3; /* in an hour, of the battery that cranks */
 
-static void append(char *line, const char *format, ...) __attribute__((format(printf, 2, 3)));
-
-static void append(char *line, const char *format, ...)
-{
-    const size_t used = strlen(line);
-    va_list arguments;
-    va_start(arguments, format);
-    vsnprintf(line + used, PR_BUDGET_LINE_BYTES - used, format, arguments);
-    va_end(arguments);
-}
+#define append(line, ...) pr_text_append(line, PR_BUDGET_LINE_BYTES, __VA_ARGS__)
 
 static const pr_budget_situation *tightest(const pr_budget *b)
 {

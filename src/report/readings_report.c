@@ -7,21 +7,11 @@
 #include "report/plan_text.h"
 
 #include <math.h>
-#include <stdarg.h>
 #include <string.h>
 
 enum { SENTENCE_BYTES = PR_READINGS_ANSWER_BYTES };
 
-static void append(char *line, const char *format, ...) __attribute__((format(printf, 2, 3)));
-
-static void append(char *line, const char *format, ...)
-{
-    const size_t used = strlen(line);
-    va_list arguments;
-    va_start(arguments, format);
-    vsnprintf(line + used, SENTENCE_BYTES - used, format, arguments);
-    va_end(arguments);
-}
+#define append(line, ...) pr_text_append(line, SENTENCE_BYTES, __VA_ARGS__)
 
 static pr_text volts(double value_V)
 {

@@ -6,21 +6,11 @@
 #include "report/words.h"
 
 #include <math.h>
-#include <stdarg.h>
 #include <string.h>
 
 enum { SENTENCE_BYTES = 700, LINE_COLUMNS = 100 };
 
-static void append(char *line, const char *format, ...) __attribute__((format(printf, 2, 3)));
-
-static void append(char *line, const char *format, ...)
-{
-    const size_t used = strlen(line);
-    va_list arguments;
-    va_start(arguments, format);
-    vsnprintf(line + used, PR_RISK_LINE_BYTES - used, format, arguments);
-    va_end(arguments);
-}
+#define append(line, ...) pr_text_append(line, PR_RISK_LINE_BYTES, __VA_ARGS__)
 
 /* "38 %", and a decimal where a whole number would say none or all. */
 static pr_text percent(double frac)

@@ -3,6 +3,7 @@
 
 #include <ctype.h>
 #include <math.h>
+#include <stdarg.h>
 #include <string.h>
 
 enum { MINUTE_s = 60, HOUR_s = 3600, LONGEST_s = 1000 * HOUR_s };
@@ -234,4 +235,24 @@ void pr_text_fold(char *to, size_t size, const char *text, size_t width)
         at += bytes;
         at += *at == ' ' ? 1 : 0;
     }
+}
+
+bool pr_text_append(char *text, size_t size, const char *format, ...)
+{
+    static const char mark[] = "...";
+    const size_t used = strlen(text);
+    va_list arguments;
+    va_start(arguments, format);
+    const int n = vsnprintf(text + used, size - used, format, arguments);
+    va_end(arguments);
+    if (n >= 0 && (size_t)n < size - used)
+        return true;
+    /* a letter is not cut in the middle: its further bytes are 10xxxxxx */
+    size_t end = strlen(text);
+    if (end > size - sizeof mark)
+        end = size - sizeof mark;
+    while (end > 0 && ((unsigned char)text[end] & 0xC0) == 0x80)
+        end--;
+    memcpy(text + end, mark, sizeof mark);
+    return false;
 }

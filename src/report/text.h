@@ -6,6 +6,7 @@
 #ifndef PR_REPORT_TEXT_H
 #define PR_REPORT_TEXT_H
 
+#include <stdbool.h>
 #include <stddef.h>
 #include <stdio.h>
 
@@ -35,6 +36,11 @@ pr_text pr_text_times(size_t count);
 /* Copies text with control characters and broken UTF-8 as \xNN, so that a name from a file cannot
  * drive a terminal; what does not fit ends in "...". size >= 8. */
 void pr_text_printable(char *to, size_t size, const char *from);
+
+/* Appends to a text in a buffer of `size` bytes (>= 8). What does not fit ends in "..." for all to
+ * see, and false tells it. */
+bool pr_text_append(char *text, size_t size, const char *format, ...)
+    __attribute__((format(printf, 3, 4)));
 
 /* Columns that UTF-8 text takes (one per character; our texts hold no wide or joining ones). */
 size_t pr_text_columns(const char *text);

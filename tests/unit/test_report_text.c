@@ -7,6 +7,23 @@
 #include <stdlib.h>
 #include <string.h>
 
+static void test_append_marks_what_it_cuts(void **state)
+{
+    (void)state;
+    char text[12] = "";
+    assert_true(pr_text_append(text, sizeof text, "%d m", 25));
+    assert_true(pr_text_append(text, sizeof text, " %s", "far"));
+    assert_string_equal(text, "25 m far");
+    assert_true(pr_text_append(text, sizeof text, "%s", "/2."));
+    assert_string_equal(text, "25 m far/2.");
+    assert_false(pr_text_append(text, sizeof text, "%s", "5"));
+    assert_string_equal(text, "25 m far...");
+    /* not in the middle of a letter */
+    char degrees[12] = "at most";
+    assert_false(pr_text_append(degrees, sizeof degrees, "%s", "\u00b0\u00b0 or more"));
+    assert_string_equal(degrees, "at most...");
+}
+
 static void test_number_groups_thousands(void **state)
 {
     (void)state;
@@ -146,6 +163,7 @@ static void test_units_text_rounds_as_people_do(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_append_marks_what_it_cuts),
         cmocka_unit_test(test_number_groups_thousands),
         cmocka_unit_test(test_number_stays_within_its_room),
         cmocka_unit_test(test_duration_carries_seconds),
