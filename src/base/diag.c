@@ -1,6 +1,7 @@
 /* Diagnostics: see diag.h. Texts come from files that nobody vouches for, so everything that is
  * kept is bounded, and everything that is printed is free of control characters. */
 #include "base/diag.h"
+#include "base/utf8.h"
 
 #include <stdarg.h>
 #include <stdlib.h>
@@ -23,27 +24,13 @@ void pr_diag_free(pr_diag *diag)
     *diag = pr_diag_init();
 }
 
-/* Length in bytes of the printable character at s; 0 if it is a control character (C0, delete, C1)
- * or no well-formed UTF-8 (RFC 3629: shortest form, no surrogates, at most U+10FFFF). */
+/* Length in bytes of the printable character at text; 0 if it is a control character (C0, delete,
+ * C1) or no well-formed UTF-8. */
 static size_t printable_length(const char *text)
 {
-    const unsigned char *s = (const unsigned char *)text;
-    if (s[0] < 0x80)
-        return s[0] >= 0x20 && s[0] != 0x7f;
-    const size_t n = s[0] >= 0xf0 ? 4 : s[0] >= 0xe0 ? 3 : 2;
-    if (s[0] < 0xc2 || s[0] > 0xf4)
-        return 0;
-    /* a terminating zero is no continuation byte, so the scan cannot run past the end */
-    for (size_t i = 1; i < n; i++)
-        if ((s[i] & 0xc0) != 0x80)
-            return 0;
-    if (s[0] == 0xc2 && s[1] < 0xa0)
-        return 0;
-    if ((s[0] == 0xe0 && s[1] < 0xa0) || (s[0] == 0xed && s[1] > 0x9f))
-        return 0;
-    if ((s[0] == 0xf0 && s[1] < 0x90) || (s[0] == 0xf4 && s[1] > 0x8f))
-        return 0;
-    return n;
+    uint32_t code;
+    const size_t n = pr_utf8_decode(text, &code);
+    return n == 0 || code < 0x20 || (code >= 0x7f && code < 0xa0) ? 0 : n;
 }
 
 /* Copies `from` into `to` (`room` bytes, at least 4) with unprintable bytes as \xNN; what does not

@@ -2,6 +2,7 @@
  *
  * The event interface is used rather than libyaml's document loader: it shows anchors and aliases
  * at their places, and lets us stop at too many values before they take memory. */
+#include "base/utf8.h"
 #include "reader/document.h"
 
 #include <errno.h>
@@ -18,37 +19,18 @@ static pr_status refuse(pr_diag *diag, pr_place place, const char *text)
     return PR_ERR_INPUT;
 }
 
-/* Length of the UTF-8 character at s (RFC 3629), 0 when it is none. The text ends with a 0. */
-static size_t character_length(const unsigned char *s)
-{
-    if (s[0] < 0x80)
-        return 1;
-    const size_t n = s[0] >= 0xf0 ? 4 : s[0] >= 0xe0 ? 3 : 2;
-    if (s[0] < 0xc2 || s[0] > 0xf4)
-        return 0;
-    for (size_t i = 1; i < n; i++)
-        if ((s[i] & 0xc0) != 0x80)
-            return 0;
-    if ((s[0] == 0xe0 && s[1] < 0xa0) || (s[0] == 0xed && s[1] > 0x9f) ||
-        (s[0] == 0xf0 && s[1] < 0x90) || (s[0] == 0xf4 && s[1] > 0x8f))
-        return 0;
-    return n;
-}
-
 /* Why a character has no business in a text that people edit; NULL when it may stand. */
-static const char *bad_character(const unsigned char *s, size_t n)
+static const char *bad_character(uint32_t c)
 {
-    if (n == 1 && s[0] < 0x20 && s[0] != '\t' && s[0] != '\n' && s[0] != '\r')
-        return s[0] == 0 ? "a zero byte: this is no text file" : "a control character";
-    if (s[0] == 0x7f || (s[0] == 0xc2 && s[1] < 0xa0))
+    if (c == 0)
+        return "a zero byte: this is no text file";
+    if ((c < 0x20 && c != '\t' && c != '\n' && c != '\r') || (c >= 0x7f && c < 0xa0))
         return "a control character";
-    if (n == 3 && s[0] == 0xe2 && s[1] == 0x80 && (s[2] == 0xa8 || s[2] == 0xa9))
+    if (c == 0x2028 || c == 0x2029)
         return "a line or paragraph separator (U+2028, U+2029): use a plain new line";
-    if (n == 3 && s[0] == 0xe2 &&
-        ((s[1] == 0x80 && s[2] >= 0xaa && s[2] <= 0xae) ||
-         (s[1] == 0x81 && s[2] >= 0xa6 && s[2] <= 0xa9)))
+    if ((c >= 0x202a && c <= 0x202e) || (c >= 0x2066 && c <= 0x2069))
         return "an invisible character that turns the direction of the text";
-    if (n == 3 && s[0] == 0xef && s[1] == 0xbb && s[2] == 0xbf)
+    if (c == 0xfeff)
         return "a byte order mark in the middle of the text";
     return NULL;
 }
@@ -66,10 +48,11 @@ static pr_status check_characters(const char *name, const char *text, size_t siz
             i++;
             continue;
         }
-        const size_t n = character_length(s + i);
+        uint32_t code;
+        const size_t n = pr_utf8_decode(text + i, &code);
         if (n == 0)
             return refuse(diag, at, "bytes that are no UTF-8: save the file as UTF-8");
-        const char *why = bad_character(s + i, n);
+        const char *why = bad_character(code);
         if (why != NULL)
             return refuse(diag, at, why);
         if (s[i] == '\n' || (s[i] == '\r' && s[i + 1] != '\n')) {

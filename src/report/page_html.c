@@ -3,6 +3,8 @@
  * there has none. */
 #include "report/page_html.h"
 
+#include "base/utf8.h"
+
 #include <stdarg.h>
 #include <stdbool.h>
 #include <stdint.h>
@@ -11,27 +13,13 @@
 static const uint32_t REPLACEMENT = 0xFFFD;
 
 /* Decodes one character; returns the bytes taken. What is no UTF-8 takes one byte. */
-static size_t decode(const unsigned char *s, uint32_t *code)
+static size_t decode(const char *text, uint32_t *code)
 {
-    static const uint32_t least[] = {0, 0, 0x80, 0x800, 0x10000};
-    const size_t length = s[0] < 0x80             ? 1
-                          : (s[0] & 0xE0) == 0xC0 ? 2
-                          : (s[0] & 0xF0) == 0xE0 ? 3
-                          : (s[0] & 0xF8) == 0xF0 ? 4
-                                                  : 0;
+    const size_t n = pr_utf8_decode(text, code);
+    if (n > 0)
+        return n;
     *code = REPLACEMENT;
-    if (length == 0)
-        return 1;
-    uint32_t value = length == 1 ? s[0] : s[0] & (0x7Fu >> length);
-    for (size_t i = 1; i < length; i++) {
-        if ((s[i] & 0xC0) != 0x80) /* also the end of the text */
-            return 1;
-        value = value << 6 | (s[i] & 0x3Fu);
-    }
-    if (value < least[length] || value > 0x10FFFF || (value >= 0xD800 && value <= 0xDFFF))
-        return 1;
-    *code = value;
-    return length;
+    return 1;
 }
 
 static bool is_unfit(uint32_t c)
@@ -45,10 +33,9 @@ static bool is_unfit(uint32_t c)
 
 static void escape(FILE *out, const char *text, bool attribute)
 {
-    const unsigned char *s = (const unsigned char *)text;
-    while (*s != '\0') {
+    while (*text != '\0') {
         uint32_t c;
-        const size_t n = decode(s, &c);
+        const size_t n = decode(text, &c);
         if (c == '&')
             fputs("&amp;", out);
         else if (c == '<')
@@ -64,8 +51,8 @@ static void escape(FILE *out, const char *text, bool attribute)
         else if (c == REPLACEMENT || is_unfit(c))
             fputs("\xEF\xBF\xBD", out);
         else
-            fwrite(s, 1, n, out);
-        s += n;
+            fwrite(text, 1, n, out);
+        text += n;
     }
 }
 

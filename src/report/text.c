@@ -1,9 +1,12 @@
 /* Small pieces of text: see text.h. */
 #include "report/text.h"
 
+#include "base/utf8.h"
+
 #include <ctype.h>
 #include <math.h>
 #include <stdarg.h>
+#include <stdbool.h>
 #include <string.h>
 
 enum { MINUTE_s = 60, HOUR_s = 3600, LONGEST_s = 1000 * HOUR_s };
@@ -126,37 +129,28 @@ pr_text pr_text_times(size_t count)
     return text;
 }
 
-/* Bytes of the well-formed, printable UTF-8 character at s (RFC 3629); 0 when it is none. */
-static size_t character_bytes(const unsigned char *s)
+/* Bytes of the well-formed, printable UTF-8 character at text; 0 when it is none. */
+static size_t character_bytes(const char *text)
 {
-    if (s[0] < 0x80)
-        return s[0] >= 0x20 && s[0] != 0x7f;
-    if (s[0] < 0xc2 || s[0] > 0xf4)
-        return 0;
-    const size_t n = s[0] >= 0xf0 ? 4 : s[0] >= 0xe0 ? 3 : 2;
-    unsigned long code = s[0] & (0x7fUL >> n);
-    for (size_t i = 1; i < n; i++) {
-        if ((s[i] & 0xc0) != 0x80) /* also stops at the end of the text */
-            return 0;
-        code = code << 6 | (s[i] & 0x3fUL);
-    }
-    static const unsigned long least[] = {[2] = 0xa0, [3] = 0x800, [4] = 0x10000};
-    const int surrogate = code >= 0xd800 && code <= 0xdfff;
-    const int turns_text = (code >= 0x202a && code <= 0x202e) || (code >= 0x2066 && code <= 0x2069);
-    return code < least[n] || code > 0x10ffff || surrogate || turns_text ? 0 : n;
+    uint32_t code;
+    const size_t n = pr_utf8_decode(text, &code);
+    const bool control = n > 0 && (code < 0x20 || (code >= 0x7f && code < 0xa0));
+    const bool turns_text =
+        n > 0 && ((code >= 0x202a && code <= 0x202e) || (code >= 0x2066 && code <= 0x2069));
+    return control || turns_text ? 0 : n;
 }
 
 void pr_text_printable(char *to, size_t size, const char *from)
 {
     size_t used = 0, safe = 0; /* safe: the last place where "..." still fits */
-    for (const unsigned char *s = (const unsigned char *)from; *s != '\0';) {
+    for (const char *s = from; *s != '\0';) {
         char piece[8];
         const size_t n = character_bytes(s);
         const size_t length = n > 0 ? n : 4;
         if (n > 0)
             memcpy(piece, s, n);
         else
-            snprintf(piece, sizeof piece, "\\x%02x", (unsigned)*s);
+            snprintf(piece, sizeof piece, "\\x%02x", (unsigned)(unsigned char)*s);
         if (used + length + 1 > size) {
             memcpy(to + safe, "...", 4);
             return;
