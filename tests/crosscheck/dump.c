@@ -26,33 +26,43 @@ static void put_at(const char *name, int index, double value)
     printf("%s.%d\t%.17g\n", name, index, value);
 }
 
-static void put_battery(const pr_battery *b)
+/* The values of the second battery begin with `second.`. */
+static void put_of(int post, const char *name, double value)
 {
-    put("qmax_As", b->qmax_As);
-    put("c", b->c_frac);
-    put("k_discharge_per_s", b->k_per_s);
-    put("k_charge_per_s", b->k_charge_per_s);
-    put("k_per_K", b->k_per_K);
-    put("r25_ohm", b->r25_ohm);
-    put("r0_share", b->r0_share);
-    put("r_per_K", b->r_per_K);
-    put("tau_s", b->tau_s);
-    put("polarisation", b->polarisation);
-    put("x_a", b->unreachable[0]);
-    put("x_b", b->unreachable[1]);
-    put("emf_V_per_K", b->emf_V_per_K);
-    put("rest.n", (double)b->rest_V.n);
+    printf("%s%s\t%.17g\n", post == 0 ? "" : "second.", name, value);
+}
+
+static void put_battery(int post)
+{
+    const pr_battery *b = &system_.battery[post];
+    put_of(post, "qmax_As", b->qmax_As);
+    put_of(post, "c", b->c_frac);
+    put_of(post, "k_discharge_per_s", b->k_per_s);
+    put_of(post, "k_charge_per_s", b->k_charge_per_s);
+    put_of(post, "k_per_K", b->k_per_K);
+    put_of(post, "r25_ohm", b->r25_ohm);
+    put_of(post, "r0_share", b->r0_share);
+    put_of(post, "r_per_K", b->r_per_K);
+    put_of(post, "tau_s", b->tau_s);
+    put_of(post, "polarisation", b->polarisation);
+    put_of(post, "x_a", b->unreachable[0]);
+    put_of(post, "x_b", b->unreachable[1]);
+    put_of(post, "emf_V_per_K", b->emf_V_per_K);
+    put_of(post, "rest.n", (double)b->rest_V.n);
     for (size_t i = 0; i < b->rest_V.n; i++) {
-        put_at("rest.soc", (int)i, b->rest_V.x[i]);
-        put_at("rest.V", (int)i, b->rest_V.y[i]);
+        char name[24];
+        snprintf(name, sizeof name, "rest.soc.%zu", i);
+        put_of(post, name, b->rest_V.x[i]);
+        snprintf(name, sizeof name, "rest.V.%zu", i);
+        put_of(post, name, b->rest_V.y[i]);
     }
     /* alpha_s qmax, health and all */
-    put("accept_A", b->accept_ref_A);
-    put("c20_Ah", b->def.c20_Ah);
-    put("health", b->def.health_capacity_frac);
-    put("gas_A", b->gas_ref_A);
-    put("heat_J_per_K", b->heat_capacity_J_per_K);
-    put("case_W_per_K", b->case_conductance_W_per_K);
+    put_of(post, "accept_A", b->accept_ref_A);
+    put_of(post, "c20_Ah", b->def.c20_Ah);
+    put_of(post, "health", b->def.health_capacity_frac);
+    put_of(post, "gas_A", b->gas_ref_A);
+    put_of(post, "heat_J_per_K", b->heat_capacity_J_per_K);
+    put_of(post, "case_W_per_K", b->case_conductance_W_per_K);
 }
 
 static void put_alternator(const pr_alternator *a)
@@ -84,12 +94,19 @@ static void put_motor(const pr_motor *m)
     put("gc_W_per_K", m->g_case_W_per_K);
 }
 
+/* The last two with two batteries only. */
+static const int RUNS[] = {PR_RUN_ALTERNATOR,     PR_RUN_WINCH,        PR_RUN_LOADS,
+                           PR_RUN_FIRST_LOAD + 2, PR_RUN_LOADS_SECOND, PR_RUN_LINK};
+
+static int n_runs(const pr_system *s)
+{
+    return s->def.n_batteries > 1 ? 6 : 4;
+}
+
 static void put_wires(const pr_system *s)
 {
-    static const int runs[] = {PR_RUN_ALTERNATOR, PR_RUN_WINCH, PR_RUN_LOADS,
-                               PR_RUN_FIRST_LOAD + 2};
-    for (int i = 0; i < 4; i++) {
-        const pr_wire *w = &s->wire[runs[i]];
+    for (int i = 0; i < n_runs(s); i++) {
+        const pr_wire *w = &s->wire[RUNS[i]];
         put_at("wire.r20_ohm", i, w->r20_ohm);
         put_at("wire.fixed_ohm", i, w->fixed_ohm);
         put_at("wire.C", i, w->heat_capacity_J_per_K);
@@ -107,6 +124,7 @@ static void put_loads(const pr_system *s)
         put_at("load.pulling", k, load->def.when == PR_WHEN_PULLING);
         put_at("load.inrush", k, load->def.inrush_factor);
         put_at("load.inrush_s", k, load->def.inrush_s);
+        put_at("load.post", k, s->def.load[k].post);
     }
     put("load.n", s->def.n_loads);
     put("load.wired", 2);
@@ -128,44 +146,81 @@ static void put_rope(const pr_system *s)
     put("anchor_m", s->def.anchor_distance_m);
 }
 
+static void put_link(const pr_link_def *link)
+{
+    put("contact_ohm", link->contact_ohm);
+    put("close_V", link->close_V);
+    put("open_V", link->open_V);
+    put("close_delay_s", link->close_delay_s);
+    put("open_delay_s", link->open_delay_s);
+}
+
 static void put_run(const circuit_case *run)
 {
     put("ambient_degC", system_.def.ambient_degC);
     put("engine_space_K", system_.def.engine_space_rise_K);
     put("start_soc", system_.def.start_soc_frac[0]);
-    put("phases", 2 * CIRCUIT_CYCLES);
+    put("posts", system_.def.n_batteries);
+    put("phases", 2 * run->cycles);
     put("pull_s", run->pull_s);
     put("rest_s", run->rest_s);
     put("pull_rpm", CIRCUIT_PULL_RPM);
     put("rest_rpm", run->rest_rpm);
 }
 
-/* State, layer and charges at the end of a phase. */
+/* Where the temperature of a run is among the states. */
+static double run_degC(int run)
+{
+    for (int i = 0; i < system_.at.n_wires; i++)
+        if (system_.at.wire_run[i] == run)
+            return sim_.y[system_.at.wire + i];
+    return PR_NAN;
+}
+
+static void put_state_of(int post, int phase)
+{
+    static const char *const names[] = {"q1_As", "q2_As", "v1_V", "battery_degC"};
+    char name[24];
+    for (int i = 0; i < 4; i++) {
+        snprintf(name, sizeof name, "%s.%d", names[i], phase);
+        put_of(post, name, sim_.y[system_.at.battery[post] + i]);
+    }
+    snprintf(name, sizeof name, "battery_As.%d", phase);
+    put_of(post, name, pr_sim_ledger(&system_, &sim_, PR_LEDGER_BATTERY0_As + (unsigned)post));
+    snprintf(name, sizeof name, "gas_As.%d", phase);
+    put_of(post, name, pr_sim_ledger(&system_, &sim_, PR_LEDGER_GAS0_As + (unsigned)post));
+}
+
+/* State, layer, relay and charges at the end of a phase. */
 static void put_state(int phase, const pr_outputs *o)
 {
     static const struct {
         const char *name;
         pr_ledger_item item;
-    } books[] = {{"battery_As", PR_LEDGER_BATTERY0_As},      {"gas_As", PR_LEDGER_GAS0_As},
-                 {"alternator_As", PR_LEDGER_ALTERNATOR_As}, {"winch_As", PR_LEDGER_WINCH_As},
-                 {"loads_As", PR_LEDGER_LOADS_As},           {"rope_J", PR_LEDGER_ROPE_J}};
-    static const char *const of_battery[] = {"q1_As", "q2_As", "v1_V", "battery_degC"};
+    } books[] = {{"alternator_As", PR_LEDGER_ALTERNATOR_As},
+                 {"winch_As", PR_LEDGER_WINCH_As},
+                 {"loads_As", PR_LEDGER_LOADS_As},
+                 {"rope_J", PR_LEDGER_ROPE_J},
+                 {"link_J", PR_LEDGER_LINK_HEAT_J}};
     const double *y = sim_.y;
-    for (int i = 0; i < 4; i++)
-        put_at(of_battery[i], phase, y[system_.at.battery[0] + i]);
+    for (int p = 0; p < system_.def.n_batteries; p++)
+        put_state_of(p, phase);
     put_at("winding_degC", phase, y[system_.at.alternator]);
     put_at("armature_degC", phase, y[system_.at.motor]);
     put_at("case_degC", phase, y[system_.at.motor + 1]);
     put_at("travel_m", phase, y[system_.at.travel]);
-    for (int i = 0; i < system_.at.n_wires; i++)
-        printf("wire_degC%d.%d\t%.17g\n", i, phase, y[system_.at.wire + i]);
+    for (int i = 0; i < n_runs(&system_); i++)
+        printf("wire_degC%d.%d\t%.17g\n", i, phase, run_degC(RUNS[i]));
     for (size_t i = 0; i < sizeof books / sizeof books[0]; i++)
         put_at(books[i].name, phase, pr_sim_ledger(&system_, &sim_, books[i].item));
     if (o == NULL)
         return;
     put_at("post_V", phase, o->post_V[0]);
     put_at("box_V", phase, o->box_V[0]);
+    put_at("second.post_V", phase, o->post_V[1]);
+    put_at("second.box_V", phase, o->box_V[1]);
     put_at("layer", phase, o->layer);
+    put_at("closed", phase, sim_.modes.link_closed);
 }
 
 static int put_row(void *context, const pr_system *system, const pr_outputs *o, const char *event)
@@ -176,16 +231,28 @@ static int put_row(void *context, const pr_system *system, const pr_outputs *o, 
     return 0;
 }
 
+/* A move of the relay, as pullrest reports it. */
+static int put_move(void *context, const pr_system *system, const pr_outputs *o, const char *event)
+{
+    int *n = context;
+    (void)system;
+    if (event != NULL && strstr(event, "link between the batteries") != NULL)
+        put_at("relay_s", (*n)++, o->time_s);
+    return 0;
+}
+
 static int run_circuit(const circuit_case *run, bool trace, double tolerance)
 {
-    const pr_observer observer = {.fn = put_row, .interval_s = 1.0};
+    int n_moves = 0;
+    const pr_observer rows = {.fn = put_row, .interval_s = 1.0};
+    const pr_observer moves = {.fn = put_move, .context = &n_moves, .interval_s = 1e6};
     pr_run_options options = pr_run_options_default();
     options.tolerance = tolerance;
-    for (int n = 0; n < 2 * CIRCUIT_CYCLES; n++) {
+    for (int n = 0; n < 2 * run->cycles; n++) {
         const pr_phase phase = circuit_phase(run, n);
         pr_phase_end end;
         const pr_status status =
-            pr_sim_run(&system_, &sim_, &phase, NULL, &options, trace ? &observer : NULL, &end);
+            pr_sim_run(&system_, &sim_, &phase, NULL, &options, trace ? &rows : &moves, &end);
         if (status != PR_OK || end.stop != PR_STOP_TIME) {
             fprintf(stderr, "phase %d: %s, %s\n", n, pr_status_text(status),
                     pr_stop_name(end.stop));
@@ -194,7 +261,17 @@ static int run_circuit(const circuit_case *run, bool trace, double tolerance)
         if (!trace)
             put_state(n + 1, &end.last);
     }
+    if (!trace)
+        put("relay_moves", n_moves);
     return 0;
+}
+
+static const circuit_case *find_case(const char *name)
+{
+    for (size_t i = 0; i < sizeof CIRCUIT_CASES / sizeof CIRCUIT_CASES[0]; i++)
+        if (strcmp(name, CIRCUIT_CASES[i].name) == 0)
+            return &CIRCUIT_CASES[i];
+    return NULL;
 }
 
 int main(int argc, char **argv)
@@ -202,7 +279,9 @@ int main(int argc, char **argv)
     if (argc != 4)
         return 2;
     const bool trace = strcmp(argv[1], "trace") == 0;
-    const circuit_case *run = &CIRCUIT_CASES[strcmp(argv[2], CIRCUIT_CASES[0].name) == 0 ? 0 : 1];
+    const circuit_case *run = find_case(argv[2]);
+    if (run == NULL)
+        return 2;
     const pr_system_def def = circuit_def(run);
     pr_diag diag = pr_diag_init();
     if (pr_system_derive(&def, &system_, &diag) != PR_OK ||
@@ -212,12 +291,14 @@ int main(int argc, char **argv)
     }
     pr_diag_free(&diag);
     if (!trace) {
-        put_battery(&system_.battery[0]);
+        for (int p = 0; p < def.n_batteries; p++)
+            put_battery(p);
         put_alternator(&system_.alternator);
         put_motor(&system_.motor);
         put_wires(&system_);
         put_loads(&system_);
         put_rope(&system_);
+        put_link(&system_.def.link);
         put_run(run);
         put_state(0, NULL);
     }
