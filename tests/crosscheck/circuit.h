@@ -5,6 +5,7 @@
 
 #include "base/number.h"
 #include "engine/sim.h"
+#include "support/vehicle.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -34,15 +35,6 @@ static const circuit_case CIRCUIT_CASES[] = {
     {"trailer", PR_SENSE_BATTERY, 0.80, 11.5, 20.0, 300.0, 545.0, 5, 0.75, 16.0, 8.0},
 };
 
-static inline void circuit_wire(pr_system_def *def, int run, pr_gauge_kind kind, double gauge,
-                                double length_m)
-{
-    def->run[run].present = true;
-    def->run[run].def.gauge_kind = kind;
-    def->run[run].def.gauge = gauge;
-    def->run[run].def.length_m = length_m;
-}
-
 static inline void circuit_loads(pr_system_def *def)
 {
     static const struct {
@@ -65,30 +57,11 @@ static inline void circuit_loads(pr_system_def *def)
     }
     def->load[6].def.inrush_factor = 3.0;
     def->load[6].def.inrush_s = 0.3;
-    circuit_wire(def, PR_RUN_ALTERNATOR, PR_GAUGE_AWG, 6.0, 1.5);
-    circuit_wire(def, PR_RUN_WINCH, PR_GAUGE_AWG, 0.0, 2.5);
-    circuit_wire(def, PR_RUN_LOADS, PR_GAUGE_AWG, 8.0, 1.0);
-    circuit_wire(def, PR_RUN_FIRST_LOAD + 2, PR_GAUGE_MM2, 2.5, 3.0);
+    vehicle_wire(def, PR_RUN_ALTERNATOR, PR_GAUGE_AWG, 6.0, 1.5);
+    vehicle_wire(def, PR_RUN_WINCH, PR_GAUGE_AWG, 0.0, 2.5);
+    vehicle_wire(def, PR_RUN_LOADS, PR_GAUGE_AWG, 8.0, 1.0);
+    vehicle_wire(def, PR_RUN_FIRST_LOAD + 2, PR_GAUGE_MM2, 2.5, 3.0);
     def->run[PR_RUN_ALTERNATOR].def.engine_space = 1;
-}
-
-static inline void circuit_winch(pr_system_def *def)
-{
-    def->motor.rated_pull_N = 42258.0;
-    def->motor.no_load_A = 95.0;
-    def->motor.rated_A = 450.0;
-    def->motor.no_load_mps = 0.168;
-    def->motor.rated_mps = 0.0305;
-    def->drum.drum_m = 0.064;
-    def->drum.rope_m = 0.0083;
-    def->drum.width_m = 0.23;
-    def->drum.rope_length_m = 30.0;
-    def->demand.weight_N = 2600.0 * 9.81;
-    def->demand.n_segments = 1;
-    def->demand.segments[0].length_m = 25.0;
-    def->demand.segments[0].slope_rad = 0.05;
-    def->demand.segments[0].mire = PR_MIRE_HUB;
-    def->rig.parts = 2;
 }
 
 /* A second battery of another kind, with loads of its own. */
@@ -115,8 +88,8 @@ static inline void circuit_pair(pr_system_def *def, const circuit_case *run)
         load->def.when = PR_WHEN_ENGINE;
         load->post = PR_POST_SECOND;
     }
-    circuit_wire(def, PR_RUN_LOADS_SECOND, PR_GAUGE_AWG, 10.0, 2.0);
-    circuit_wire(def, PR_RUN_LINK, PR_GAUGE_AWG, run->link_awg, run->link_m);
+    vehicle_wire(def, PR_RUN_LOADS_SECOND, PR_GAUGE_AWG, 10.0, 2.0);
+    vehicle_wire(def, PR_RUN_LINK, PR_GAUGE_AWG, run->link_awg, run->link_m);
     def->link = pr_link_def_default(PR_LINK_RELAY);
     def->link.close_V = 13.3;
     def->link.open_V = 12.8;
@@ -130,16 +103,13 @@ static inline pr_system_def circuit_def(const circuit_case *run)
     def.n_batteries = 1;
     def.ambient_degC = 18.0;
     def.start_battery_degC[0] = 24.0;
-    def.battery[0].chemistry = PR_FLOODED;
-    def.battery[0].c20_Ah = 70.0;
-    def.battery[0].rc_min = 120.0;
-    def.battery[0].cca_A = 700.0;
+    vehicle_battery(&def, 0);
     def.start_soc_frac[0] = run->start_soc_frac;
     def.alternator.rated_A = 110.0;
     def.alternator.idle_A = 55.0;
     def.alternator.sensing = run->sensing;
     circuit_loads(&def);
-    circuit_winch(&def);
+    vehicle_winch(&def);
     def.anchor_distance_m = run->anchor_m;
     if (!isnan(run->second_soc_frac))
         circuit_pair(&def, run);

@@ -57,7 +57,7 @@ static void test_thicker_cable_never_lowers_the_voltage(void **state)
     double last_V = 0.0, last_m = 0.0;
     for (double awg = 6.0; awg >= -3.0; awg -= awg > 2.0 ? 2.0 : 1.0) {
         pr_system_def def = rig_full(1);
-        rig_wire(&def, PR_RUN_WINCH, PR_GAUGE_AWG, awg, 2.5);
+        vehicle_wire(&def, PR_RUN_WINCH, PR_GAUGE_AWG, awg, 2.5);
         rig_start(&def, &system_, &sim_);
         const pr_phase_end pull = rig_run(&system_, &sim_, PR_PULL, 20.0, NULL);
         assert_true(pull.last.winch_V >= last_V);

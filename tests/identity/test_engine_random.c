@@ -92,7 +92,7 @@ static void draw_load(pr_system_def *def, int k)
         l->inrush_s = draw(0.01, 3.0);
     }
     if (one_in(3)) {
-        rig_wire(def, PR_RUN_FIRST_LOAD + k, PR_GAUGE_MM2, 2.5, draw(0.5, 6.0));
+        vehicle_wire(def, PR_RUN_FIRST_LOAD + k, PR_GAUGE_MM2, 2.5, draw(0.5, 6.0));
         def->run[PR_RUN_FIRST_LOAD + k].has_fuse = one_in(2);
         def->run[PR_RUN_FIRST_LOAD + k].fuse.rating_A = draw(5.0, 40.0);
     }

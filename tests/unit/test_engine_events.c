@@ -109,7 +109,7 @@ static void test_stop_cable_heat(void **state)
 {
     (void)state;
     pr_system_def def = rig_full(1);
-    rig_wire(&def, PR_RUN_WINCH, PR_GAUGE_MM2, 16.0, 2.5); /* far too thin */
+    vehicle_wire(&def, PR_RUN_WINCH, PR_GAUGE_MM2, 16.0, 2.5); /* far too thin */
     def.motor.limit_degC = 300.0;
     rig_start(&def, &system_, &sim_);
     check_limit(PR_LIMIT_CABLE_HEAT, rig_no_limits(), PR_PULL, 5.0);
@@ -523,7 +523,7 @@ static void test_chattering_load_is_held_off(void **state)
     def.load[0].def.when = PR_WHEN_ALWAYS;
     def.load[0].def.dropout_V = 12.2;
     def.load[0].def.return_V = 12.25;
-    rig_wire(&def, PR_RUN_LOADS, PR_GAUGE_AWG, 10.0, 4.0);
+    vehicle_wire(&def, PR_RUN_LOADS, PR_GAUGE_AWG, 10.0, 4.0);
     rig_start(&def, &system_, &sim_);
     const pr_phase_end end = rig_run(&system_, &sim_, PR_ENGINE_OFF, 60.0, NULL);
     assert_int_equal(end.stop, PR_STOP_TIME);

@@ -5,31 +5,11 @@
 #include "base/number.h"
 #include "engine/sim.h"
 #include "support/check.h"
+#include "support/vehicle.h"
 
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
-
-/* A 2,600 kg vehicle, hub-deep on a gentle slope, two parts of line, 9,500 lbf class winch. */
-static inline void rig_winch(pr_system_def *def)
-{
-    def->motor.rated_pull_N = 42258.0;
-    def->motor.no_load_A = 95.0;
-    def->motor.rated_A = 450.0;
-    def->motor.no_load_mps = 0.168;
-    def->motor.rated_mps = 0.0305;
-    def->drum.drum_m = 0.064;
-    def->drum.rope_m = 0.0083;
-    def->drum.width_m = 0.23;
-    def->drum.rope_length_m = 30.0;
-    def->demand.weight_N = 2600.0 * 9.81;
-    def->demand.n_segments = 1;
-    def->demand.segments[0].length_m = 25.0;
-    def->demand.segments[0].slope_rad = 0.05;
-    def->demand.segments[0].mire = PR_MIRE_HUB;
-    def->rig.parts = 2;
-    def->anchor_distance_m = 13.0;
-}
 
 static inline pr_named_load rig_load(const char *name, double watts_W, double exponent)
 {
@@ -39,15 +19,6 @@ static inline pr_named_load rig_load(const char *name, double watts_W, double ex
     load.def.exponent = exponent;
     load.def.when = PR_WHEN_ENGINE;
     return load;
-}
-
-static inline void rig_wire(pr_system_def *def, int run, pr_gauge_kind kind, double gauge,
-                            double length_m)
-{
-    def->run[run].present = true;
-    def->run[run].def.gauge_kind = kind;
-    def->run[run].def.gauge = gauge;
-    def->run[run].def.length_m = length_m;
 }
 
 /* Loads of every law; the second battery, if any, feeds every other one. */
@@ -80,13 +51,13 @@ static inline void rig_loads(pr_system_def *def)
 
 static inline void rig_wires(pr_system_def *def)
 {
-    rig_wire(def, PR_RUN_ALTERNATOR, PR_GAUGE_AWG, 6.0, 1.5);
-    rig_wire(def, PR_RUN_WINCH, PR_GAUGE_AWG, 0.0, 2.5);
-    rig_wire(def, PR_RUN_LOADS, PR_GAUGE_AWG, 8.0, 1.0);
-    rig_wire(def, PR_RUN_LOADS_SECOND, PR_GAUGE_AWG, 8.0, 1.0);
-    rig_wire(def, PR_RUN_LINK, PR_GAUGE_AWG, 2.0, 1.5);
-    rig_wire(def, PR_RUN_FIRST_LOAD + 2, PR_GAUGE_MM2, 2.5, 3.0);
-    rig_wire(def, PR_RUN_FIRST_LOAD + 4, PR_GAUGE_MM2, 4.0, 2.0);
+    vehicle_wire(def, PR_RUN_ALTERNATOR, PR_GAUGE_AWG, 6.0, 1.5);
+    vehicle_wire(def, PR_RUN_WINCH, PR_GAUGE_AWG, 0.0, 2.5);
+    vehicle_wire(def, PR_RUN_LOADS, PR_GAUGE_AWG, 8.0, 1.0);
+    vehicle_wire(def, PR_RUN_LOADS_SECOND, PR_GAUGE_AWG, 8.0, 1.0);
+    vehicle_wire(def, PR_RUN_LINK, PR_GAUGE_AWG, 2.0, 1.5);
+    vehicle_wire(def, PR_RUN_FIRST_LOAD + 2, PR_GAUGE_MM2, 2.5, 3.0);
+    vehicle_wire(def, PR_RUN_FIRST_LOAD + 4, PR_GAUGE_MM2, 4.0, 2.0);
 }
 
 static inline pr_system_def rig_bare(int n_batteries)
@@ -95,17 +66,15 @@ static inline pr_system_def rig_bare(int n_batteries)
     def.n_batteries = n_batteries;
     def.ambient_degC = 6.0;
     for (int p = 0; p < n_batteries; p++) {
-        def.battery[p].chemistry = PR_FLOODED;
-        def.battery[p].c20_Ah = 70.0;
-        def.battery[p].rc_min = 120.0;
-        def.battery[p].cca_A = 700.0;
+        vehicle_battery(&def, p);
         def.start_soc_frac[p] = 0.95;
     }
     def.alternator.rated_A = 110.0;
     def.alternator.idle_A = 55.0;
     if (n_batteries == 2)
         def.link = pr_link_def_default(PR_LINK_RELAY);
-    rig_winch(&def);
+    vehicle_winch(&def);
+    def.anchor_distance_m = 13.0;
     return def;
 }
 
