@@ -217,7 +217,9 @@ double pr_bus_crank_A(const pr_bus *bus, int post, double v_V, double *slope_S)
 }
 
 /* All the alternator can give; a step may look beyond the moment when the regulator takes over. If
- * nothing else takes the current there, it does so half a volt late rather than never. */
+ * nothing else takes the current there, it does so half a volt late rather than never. Half a volt
+ * of the post, as the steps of posts are cut at kinks and those of leaves are not; and as steeply
+ * below zero, where no solution lies, so that no step goes astray on a level law. */
 static inline double full_A(const pr_bus *bus, const pr_bus_laws *laws, double v_V, double sense_V,
                             double *slope_S, double *sense_slope_S)
 {
@@ -227,8 +229,6 @@ static inline double full_A(const pr_bus *bus, const pr_bus_laws *laws, double v
     if (i_A * b->droop_ohm <= over_V)
         return i_A;
     *slope_S = 0.0;
-    if (!(over_V > 0.0))
-        return over_V <= 0.0 ? 0.0 : over_V; /* what is not a number stays so */
     *sense_slope_S = -1.0 / b->droop_ohm;
     return over_V / b->droop_ohm;
 }
@@ -369,7 +369,7 @@ static inline void tangent_alternator(const pr_bus *bus, const pr_bus_laws *laws
 {
     const double ohm = laws->alternator_ohm, post_V = x->v_V[x->alternator_post];
     const double own_V = x->v_V[PR_NODE_ALTERNATOR];
-    const bool remote = bus->system->def.alternator.sensing == PR_SENSE_BATTERY;
+    const bool remote = pr_bus_senses_post(bus);
     double slope_S, sense_S;
     const double i_A =
         alternator_A(bus, laws, own_V, remote ? post_V : own_V, &slope_S, &sense_S, &x->limited);

@@ -134,6 +134,12 @@ double pr_bus_winch_A(const pr_bus_laws *laws, double v_V, double *slope_S);
 double pr_bus_crank_A(const pr_bus *bus, int post, double v_V, double *slope_S);
 double pr_bus_alternator_A(const pr_bus *bus, const pr_bus_laws *laws, double v_V, double sense_V,
                            double *slope_S, double *sense_slope_S, bool *limited);
+/* Whose voltage the regulator looks at: its post's, or the alternator's own. At full field what
+ * ends an overshoot looks at the post in any case, see bus.c. */
+static inline bool pr_bus_senses_post(const pr_bus *bus)
+{
+    return bus->field == PR_FIELD_FULL || bus->system->def.alternator.sensing == PR_SENSE_BATTERY;
+}
 bool pr_bus_leaks(const pr_bus *bus, const pr_bus_laws *laws, int post);
 /* Does the link let current pass between the posts (a diode: perhaps)? */
 bool pr_bus_link_joins(const pr_bus *bus);

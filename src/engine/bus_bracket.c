@@ -56,7 +56,7 @@ static double winch_defect(double v_V, void *context)
 static double alternator_A(bracketing *b, double v_V)
 {
     double slope_S, sense_S;
-    const bool remote = b->bus->system->def.alternator.sensing == PR_SENSE_BATTERY;
+    const bool remote = pr_bus_senses_post(b->bus);
     return pr_bus_alternator_A(b->bus, b->laws, v_V, remote ? b->v_V[b->post] : v_V, &slope_S,
                                &sense_S, &b->flows->limited);
 }
