@@ -50,7 +50,7 @@ static void put_battery(int post)
     put_of(post, "emf_V_per_K", b->emf_V_per_K);
     put_of(post, "rest.n", (double)b->rest_V.n);
     for (size_t i = 0; i < b->rest_V.n; i++) {
-        char name[24];
+        char name[32];
         snprintf(name, sizeof name, "rest.soc.%zu", i);
         put_of(post, name, b->rest_V.x[i]);
         snprintf(name, sizeof name, "rest.V.%zu", i);
@@ -180,7 +180,7 @@ static double run_degC(int run)
 static void put_state_of(int post, int phase)
 {
     static const char *const names[] = {"q1_As", "q2_As", "v1_V", "battery_degC"};
-    char name[24];
+    char name[32];
     for (int i = 0; i < 4; i++) {
         snprintf(name, sizeof name, "%s.%d", names[i], phase);
         put_of(post, name, sim_.y[system_.at.battery[post] + i]);
