@@ -1,6 +1,7 @@
 #!/usr/bin/env bash
 # Fuzzes every target for a few seconds (SECONDS_EACH, 8), from the seeds; a finding is a failure,
-# and its input is kept in build-fuzz/findings. Needs clang with libFuzzer.
+# and its input is kept in build-fuzz/findings. The same mutations every time. Needs clang with
+# libFuzzer.
 set -eu -o pipefail
 cd "$(dirname "${BASH_SOURCE[0]}")/../.."
 . .ci/common.sh
@@ -19,7 +20,7 @@ for name in scenario quantity profile measured engine plan; do
     esac
     mkdir -p "build-fuzz/corpus/$name" build-fuzz/findings
     log=build-fuzz/findings/$name.log
-    if ./build-fuzz/tests/fuzz/fuzz_$name -max_total_time="${SECONDS_EACH:-8}" -timeout=20 \
+    if ./build-fuzz/tests/fuzz/fuzz_$name -max_total_time="${SECONDS_EACH:-8}" -seed=1 -timeout=120 \
         -rss_limit_mb=2000 -max_len=4096 -close_fd_mask=$mask -print_final_stats=1 \
         -artifact_prefix="build-fuzz/findings/$name-" \
         "build-fuzz/corpus/$name" "tests/fuzz/seeds/$name" "${more[@]}" >"$log" 2>&1; then
