@@ -20,8 +20,8 @@ for name in scenario quantity profile measured engine plan; do
     esac
     mkdir -p "build-fuzz/corpus/$name" build-fuzz/findings
     log=build-fuzz/findings/$name.log
-    if ./build-fuzz/tests/fuzz/fuzz_$name -max_total_time="${SECONDS_EACH:-8}" -seed=1 -timeout=120 \
-        -rss_limit_mb=2000 -max_len=4096 -close_fd_mask=$mask -print_final_stats=1 \
+    if ./build-fuzz/tests/fuzz/fuzz_$name -max_total_time="${SECONDS_EACH:-8}" -seed=1 \
+        -timeout=120 -rss_limit_mb=2000 -max_len=4096 -close_fd_mask=$mask -print_final_stats=1 \
         -artifact_prefix="build-fuzz/findings/$name-" \
         "build-fuzz/corpus/$name" "tests/fuzz/seeds/$name" "${more[@]}" >"$log" 2>&1; then
         awk -v name=$name '/number_of_executed_units/ { print name ": " $2 " executions" }' "$log"
