@@ -152,8 +152,7 @@ static void warn_of_engine(const watch *w, pr_diag *diag)
     if (w->excess > 1.0)
         SAY(diag,
             "engine: the alternator takes %.1f kW at %.0f rpm, %.0f %% of what such an engine "
-            "gives "
-            "there (rule of thumb): it will sag or stall, hold the speed by hand throttle",
+            "gives there (rule of thumb): it will sag or stall, hold the speed by hand throttle",
             w->shaft_W / 1000.0, w->shaft_rpm, 100.0 * w->shaft_share);
 }
 
