@@ -178,10 +178,16 @@ static void print_entry(const pr_diag_entry *entry, FILE *out)
 
 void pr_diag_print(const pr_diag *diag, FILE *out)
 {
+    pr_diag_print_from(diag, PR_NOTE, out);
+}
+
+void pr_diag_print_from(const pr_diag *diag, pr_severity least, FILE *out)
+{
     size_t order[PR_DIAG_MAX];
     sort_entries(diag, order);
     for (size_t i = 0; i < diag->count; i++)
-        print_entry(&diag->entries[order[i]], out);
+        if (diag->entries[order[i]].severity >= least)
+            print_entry(&diag->entries[order[i]], out);
     const size_t added = diag->errors + diag->warnings + diag->notes;
     if (added > diag->count)
         fprintf(out, "and %zu more message%s\n", added - diag->count,

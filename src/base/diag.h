@@ -42,5 +42,7 @@ void pr_diag_add(pr_diag *diag, pr_severity severity, pr_place place, const char
 /* Prints every kept entry as `file:line:column: error: text`, in order of file, line, column, and
  * the number of those not kept. */
 void pr_diag_print(const pr_diag *diag, FILE *out);
+/* The same of those that are at least so severe. */
+void pr_diag_print_from(const pr_diag *diag, pr_severity least, FILE *out);
 
 #endif

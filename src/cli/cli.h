@@ -76,7 +76,7 @@ void pr_cli_complain(const pr_cli *cli, const char *format, ...)
 
 /* Exit status for a failed status: 2 when the diagnosis holds an error, else 3. */
 int pr_cli_failed(const pr_cli *cli, pr_status status, const pr_diag *diag);
-/* Prints what the diagnosis holds: errors always, the rest unless --quiet. */
+/* Prints what the diagnosis holds: errors and warnings always, notes unless --quiet. */
 void pr_cli_print_diag(const pr_cli *cli, const pr_diag *diag);
 
 /* Writes the report to --output or to standard output; PR_EXIT_DONE or PR_EXIT_FAILED (said). */

@@ -22,10 +22,9 @@ const pr_command pr_command_run = {
     .question = "What happens in the pulls and rests that the file gives?",
     .text =
         "Simulates the 'schedule:' of FILE. Nothing is planned and no limit stops it; what a limit "
-        "would have stopped is reported, and the answer is then no (exit status 1). "
-        "The line has the parts that the file gives (plan: parts), else those that 'plan' rigs. "
-        "Warnings stand "
-        "above the answer.",
+        "would have stopped is reported, and the answer is then no (exit status 1), as it is when "
+        "anchor, block or rope get more than they are rated for. The line has the parts that the "
+        "file gives (plan: parts), else those that 'plan' rigs. Warnings stand above the answer.",
     .takes = PR_TAKES_CSV | PR_TAKES_PLOT,
     .options = options,
     .run = run,
@@ -105,8 +104,7 @@ static int write_all(const pr_cli *cli, const ran *r, const pr_trace *trace, boo
     }
     const int written = pr_cli_write(cli, cli->json ? write_json : write_text, r);
     exit_status = written > exit_status ? written : exit_status;
-    const bool holds = pr_run_first_trouble(&result) == result.n_ends;
-    return exit_status == PR_EXIT_DONE && !holds ? PR_EXIT_NO : exit_status;
+    return exit_status == PR_EXIT_DONE && !pr_run_holds(&result) ? PR_EXIT_NO : exit_status;
 }
 
 /* Watching makes the engine look at the restart at every step, even when nothing is recorded. */

@@ -32,8 +32,7 @@ int pr_cli_failed(const pr_cli *cli, pr_status status, const pr_diag *diag)
 
 void pr_cli_print_diag(const pr_cli *cli, const pr_diag *diag)
 {
-    if (diag->errors > 0 || !cli->quiet)
-        pr_diag_print(diag, stderr);
+    pr_diag_print_from(diag, cli->quiet ? PR_WARNING : PR_NOTE, stderr);
 }
 
 static int write_stdout(const pr_cli *cli, pr_writer_fn write, const void *what)

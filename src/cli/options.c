@@ -14,7 +14,7 @@ static const pr_option common_options[] = {
     {"units", 'u', "metric|us", "units of the text and the plot: metric (default) or us", false},
     {"output", 'o', "FILE", "write the report to FILE instead of standard output", false},
     {"all", 'a', NULL, "leave nothing out: every default with its source, every row", false},
-    {"quiet", 'q', NULL, "the answer only; no warnings, no progress", false},
+    {"quiet", 'q', NULL, "the answer and its warnings only; no tables, notes or progress", false},
     {"help", 'h', NULL, "show this help and end", false},
     {NULL, 0, NULL, NULL, false}};
 

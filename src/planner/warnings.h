@@ -13,6 +13,9 @@ void pr_warnings_of_rig(const pr_scenario *scenario, const pr_plan *plan, pr_dia
 /* What a schedule puts on them above their rating, rigged with plan.parts. */
 void pr_warnings_of_run_rig(const pr_scenario *scenario, const pr_phase_end *ends, size_t n,
                             pr_diag *diag);
+/* Of these the one furthest above its rating; false: none is. */
+bool pr_run_overload(const pr_scenario *scenario, const pr_phase_end *ends, size_t n,
+                     pr_overload *worst);
 /* The same for the phases of a schedule that was run. */
 void pr_warnings_of_run(const pr_scenario *scenario, const pr_phase_end *ends, size_t n,
                         pr_diag *diag);

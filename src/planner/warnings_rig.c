@@ -68,22 +68,14 @@ static void warn_of_ratings(const pr_system_def *def, int parts, pr_diag *diag)
             force(def->drum.rope_rating_N).text, force(line_N).text);
 }
 
-static void warn_of_excess(const char *what, double got_N, double rated_N, pr_diag *diag)
-{
-    if (got_N > rated_N) /* false for a NaN */
-        SAY(diag,
-            "%s: gets %s, rated for %s: do not do this; a stronger one, or more parts of line "
-            "where "
-            "that spares it",
-            what, force(got_N).text, force(rated_N).text);
-}
-
-void pr_warnings_of_run_rig(const pr_scenario *scenario, const pr_phase_end *ends, size_t n,
-                            pr_diag *diag)
+/* What a run puts on anchor, block and rope, beside what they bear. */
+enum { RIG_LOADS = 3 };
+static size_t run_loads(const pr_scenario *scenario, const pr_phase_end *ends, size_t n,
+                        pr_overload loads[RIG_LOADS])
 {
     const pr_system_def *def = &scenario->system;
-    if (diag == NULL || !def->has_winch || def->work != PR_WORK_DEMAND)
-        return;
+    if (!def->has_winch || def->work != PR_WORK_DEMAND)
+        return 0;
     pr_rig_def rig = def->rig;
     rig.parts = scenario->plan.parts > 0 ? scenario->plan.parts : 1;
     double anchor_N = 0.0;
@@ -91,10 +83,41 @@ void pr_warnings_of_run_rig(const pr_scenario *scenario, const pr_phase_end *end
         anchor_N = fmax(anchor_N, ends[i].extremes.most_anchor_N);
     const double line_N = anchor_N / pr_rig_anchor_load_N(&rig, 1.0);
     const double angle_deg = rig.change_direction_blocks > 0 ? 0.0 : rig.leg_angle_deg;
-    warn_of_excess("anchor", anchor_N, rig.anchor_rating_N, diag);
-    if (pr_rig_sheaves(&rig) > 0)
-        warn_of_excess("block", pr_rig_block_load_N(line_N, angle_deg), rig.block_rating_N, diag);
-    warn_of_excess("rope", line_N, def->drum.rope_rating_N / scenario->plan.rope_factor, diag);
+    const double block_N = pr_rig_sheaves(&rig) > 0 ? pr_rig_block_load_N(line_N, angle_deg) : 0.0;
+    const double rope_N = def->drum.rope_rating_N / scenario->plan.rope_factor;
+    loads[0] = (pr_overload){PR_INF, PR_OVERLOADED_ANCHOR, anchor_N, rig.anchor_rating_N, 0.0};
+    loads[1] = (pr_overload){PR_INF, PR_OVERLOADED_BLOCK, block_N, rig.block_rating_N, 0.0};
+    loads[2] = (pr_overload){PR_INF, PR_OVERLOADED_ROPE, line_N, rope_N, 0.0};
+    return RIG_LOADS;
+}
+
+bool pr_run_overload(const pr_scenario *scenario, const pr_phase_end *ends, size_t n,
+                     pr_overload *worst)
+{
+    pr_overload loads[RIG_LOADS];
+    const size_t n_loads = run_loads(scenario, ends, n, loads);
+    double excess = 1.0;
+    for (size_t i = 0; i < n_loads; i++) {
+        if (!(loads[i].need_N > excess * loads[i].capacity_N)) /* true for a NaN */
+            continue;
+        excess = loads[i].need_N / loads[i].capacity_N;
+        *worst = loads[i];
+    }
+    return excess > 1.0;
+}
+
+void pr_warnings_of_run_rig(const pr_scenario *scenario, const pr_phase_end *ends, size_t n,
+                            pr_diag *diag)
+{
+    static const char *const names[RIG_LOADS] = {"anchor", "block", "rope"};
+    pr_overload loads[RIG_LOADS];
+    const size_t n_loads = diag == NULL ? 0 : run_loads(scenario, ends, n, loads);
+    for (size_t i = 0; i < n_loads; i++)
+        if (loads[i].need_N > loads[i].capacity_N) /* false for a NaN */
+            SAY(diag,
+                "%s: gets %s, rated for %s: do not do this; a stronger one, or more parts of line "
+                "where that spares it",
+                names[i], force(loads[i].need_N).text, force(loads[i].capacity_N).text);
 }
 
 static void warn_of_reach(const pr_scenario *scenario, const pr_plan *plan, pr_diag *diag)

@@ -301,7 +301,7 @@ static void say_end(char *line, const pr_plan *plan, const pr_plan_set *set,
                pr_text_duration_rough(scenario->plan.total_max_s).s,
                pr_words_binding(plan->binding, plan->binding_stop));
     else if (plan->ended_by == PR_STOP_STALL && isfinite(plan->overload.at_m))
-        append(line, "%s", pr_words_overload(plan, scenario->plan.rope_factor, units).s);
+        append(line, "%s", pr_words_overload(&plan->overload, scenario->plan.rope_factor, units).s);
     else if (plan->ended_by == PR_STOP_LIMIT)
         say_limit(line, plan, set, system, plan->ended_limit, units);
     else if (plan->n_cycles > 0 && plan->cycles[plan->n_cycles - 1].pull.stop == plan->ended_by)

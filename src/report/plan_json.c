@@ -130,15 +130,10 @@ static void reach(pr_json *json, json_t *object, const pr_reach *r)
 
 static void overload(pr_json *json, json_t *object, const pr_overload *at)
 {
-    static const char *const keys[] = {[PR_OVERLOADED_WINCH] = "winch",
-                                       [PR_OVERLOADED_ROPE] = "rope",
-                                       [PR_OVERLOADED_BLOCK] = "block",
-                                       [PR_OVERLOADED_ANCHOR] = "anchor",
-                                       [PR_OVERLOADED_REACH] = "reach"};
     if (isinf(at->at_m))
         return;
     json_t *o = pr_json_object(json, object, "overload");
-    pr_json_text(json, o, "what", keys[at->what]);
+    pr_json_text(json, o, "what", pr_words_overloaded_key(at->what));
     pr_json_number(json, o, "at_m", at->at_m);
     pr_json_number(json, o, "need_N", at->need_N);
     pr_json_number(json, o, "capacity_N", at->capacity_N);

@@ -85,6 +85,13 @@ size_t pr_run_first_trouble(const pr_run_result *run)
     return k;
 }
 
+bool pr_run_holds(const pr_run_result *run)
+{
+    pr_overload unused;
+    return pr_run_first_trouble(run) == run->n_ends &&
+           !pr_run_overload(run->scenario, run->ends, run->n_ends, &unused);
+}
+
 /* Extremes of the whole run that its summary names. */
 typedef struct run_summary {
     double total_s, travel_m, least_soc_frac, least_box_V, most_armature_degC, least_restart_V;
@@ -111,25 +118,34 @@ static bool has_way(const pr_run_result *run)
     return system->has_winch && system->work == PR_WORK_DEMAND;
 }
 
-static void write_answer(const pr_run_result *run, const run_summary *s, const pr_style *style,
-                         FILE *out)
+static void write_verdict(const pr_run_result *run, const pr_style *style, FILE *out)
 {
+    pr_overload overload;
+    const bool overloaded = pr_run_overload(run->scenario, run->ends, run->n_ends, &overload);
     const size_t trouble = pr_run_first_trouble(run);
-    const bool well = trouble == run->n_ends;
-    const pr_tone tone = well ? PR_TONE_GOOD : PR_TONE_BAD;
+    const pr_tone tone = pr_run_holds(run) ? PR_TONE_GOOD : PR_TONE_BAD;
     fputs(pr_style_on(style, tone), out);
-    if (well) {
-        fprintf(out, "HOLDS: all %zu phases stay inside every limit.", run->n_ends);
-    } else {
+    if (overloaded) /* first: it is what hurts people */
+        fprintf(out, "OVERLOADS: %s.\n",
+                pr_words_overload(&overload, run->scenario->plan.rope_factor, style->units).s);
+    if (trouble < run->n_ends) {
         const pr_phase_end *end = &run->ends[trouble];
         const pr_limit limit = pr_run_broken_limit(run, trouble);
-        fprintf(out, "BREAKS in phase %zu (%s, from %s): %s.", trouble + 1,
+        fprintf(out, "BREAKS in phase %zu (%s, from %s): %s.\n", trouble + 1,
                 activity_words(pr_run_activity(run->scenario, trouble)),
                 pr_text_clock(end->first.time_s).s,
                 is_stopped(end) ? pr_words_end(end, &run->scenario->system).s
                                 : pr_words_limit(limit));
     }
-    fprintf(out, "%s\n", pr_style_off(style, tone));
+    if (pr_run_holds(run))
+        fprintf(out, "HOLDS: all %zu phases stay inside every limit.\n", run->n_ends);
+    fputs(pr_style_off(style, tone), out);
+}
+
+static void write_answer(const pr_run_result *run, const run_summary *s, const pr_style *style,
+                         FILE *out)
+{
+    write_verdict(run, style, out);
     if (has_way(run))
         fprintf(out, "%s in ", pr_units_text(style->units, PR_QUANTITY_DISTANCE, s->travel_m).s);
     const pr_phase_end *last = &run->ends[run->n_ends - 1];
@@ -247,9 +263,12 @@ pr_status pr_run_write_json(const pr_run_result *run, const pr_diag *diag, FILE 
     pr_json_scenario(&json, run->scenario);
     json_t *answer = pr_json_object(&json, json.root, "answer");
     const size_t trouble = pr_run_first_trouble(run);
-    pr_json_flag(&json, answer, "holds", trouble == run->n_ends);
+    pr_overload overload;
+    pr_json_flag(&json, answer, "holds", pr_run_holds(run));
     if (trouble < run->n_ends)
         pr_json_count(&json, answer, "first_trouble", trouble + 1);
+    if (pr_run_overload(run->scenario, run->ends, run->n_ends, &overload))
+        pr_json_text(&json, answer, "overloaded", pr_words_overloaded_key(overload.what));
     if (has_way(run))
         pr_json_count(&json, answer, "parts", (unsigned long)run->scenario->plan.parts);
     pr_json_number(&json, answer, "total_s", s.total_s);

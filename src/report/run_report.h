@@ -15,6 +15,8 @@ typedef struct pr_run_result {
 
 /* First phase that breaks a limit or is stopped by the machinery; n_ends when all is well. */
 size_t pr_run_first_trouble(const pr_run_result *run);
+/* No limit is broken, no phase stopped, and anchor, block and rope bear it. */
+bool pr_run_holds(const pr_run_result *run);
 /* Limit that this phase breaks first in the order of pr_limit; NONE. */
 pr_limit pr_run_broken_limit(const pr_run_result *run, size_t phase);
 /* What the k-th phase run does: the schedule with its repeated groups unrolled. */

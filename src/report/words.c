@@ -162,9 +162,8 @@ pr_text pr_words_plate_force(double value_N, pr_units units)
                          value_N);
 }
 
-pr_text pr_words_overload(const pr_plan *plan, double rope_factor, pr_units units)
+pr_text pr_words_overload(const pr_overload *o, double rope_factor, pr_units units)
 {
-    const pr_overload *o = &plan->overload;
     const pr_text need = pr_units_text(units, PR_QUANTITY_FORCE, o->need_N);
     const pr_text plate = pr_words_plate_force(o->need_N, units);
     const pr_text rated = pr_words_plate_force(o->capacity_N, units);
@@ -185,6 +184,16 @@ pr_text pr_words_overload(const pr_plan *plan, double rope_factor, pr_units unit
                       pr_units_text(units, PR_QUANTITY_DISTANCE, o->missing_m).s);
     }
     return (pr_text){""};
+}
+
+const char *pr_words_overloaded_key(pr_overloaded what)
+{
+    static const char *const keys[] = {[PR_OVERLOADED_WINCH] = "winch",
+                                       [PR_OVERLOADED_ROPE] = "rope",
+                                       [PR_OVERLOADED_BLOCK] = "block",
+                                       [PR_OVERLOADED_ANCHOR] = "anchor",
+                                       [PR_OVERLOADED_REACH] = "reach"};
+    return keys[what];
 }
 
 const char *pr_words_cycle_reason(const pr_plan *plan, size_t i, bool *cut_short)

@@ -17,7 +17,9 @@ const char *pr_words_stop_key(pr_stop stop);
 /* What ended a phase, with the name of the limit or fuse, and whether the engine died of it. */
 pr_text pr_words_end(const pr_phase_end *end, const pr_system_def *system);
 /* What is too weak, or too short, where a plan ends. */
-pr_text pr_words_overload(const pr_plan *plan, double rope_factor, pr_units units);
+pr_text pr_words_overload(const pr_overload *o, double rope_factor, pr_units units);
+/* Key of JSON: "winch", "rope" ... */
+const char *pr_words_overloaded_key(pr_overloaded what);
 /* As plates of blocks and straps tell it: "2,480 kgf", "5,470 lbf". */
 pr_text pr_words_plate_force(double value_N, pr_units units);
 /* "even rest", "rests as needed", "shortest time"; key "even", "as_needed", "shortest". */

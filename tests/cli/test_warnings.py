@@ -127,6 +127,19 @@ class Warnings(program.Case):
         self.assertRegex(lines[1], r"^What ends it: the 100 A winch fuse opened at 2\d\d A\.$")
         self.assertRegex(lines[2], r"^Best remedy: winch fuse of 300 A instead of 100 A: then ")
 
+    def test_a_run_above_a_rating_is_a_no(self):
+        with open(self.rig(), encoding="utf-8") as f:
+            text = f.read().replace("recovery:", "recovery:\n  anchor_rating: 1 t")
+        path = self.path("weak.yaml", text)
+        done = program.call("run", path, "--quiet")
+        self.assertEqual(done.returncode, NO)
+        self.assertRegex(done.stdout.decode(), r"^OVERLOADS: the anchor would get [\d,]+ kgf, "
+                         r"it is rated for 1,000 kgf\.\n\d")
+        # what can hurt someone is said however quiet
+        self.assertRegex(done.stderr.decode(), r"^warning: anchor: gets ")
+        answer = json.loads(self.call("run", "--json", path)[0])["answer"]
+        self.assertEqual((answer["holds"], answer["overloaded"]), (False, "anchor"))
+
     def test_full_output_is_told(self):
         path = self.rig()
         plan = json.loads(self.call("plan", "--json", path)[0])["plans"]["even"]

@@ -44,6 +44,23 @@ static void test_diag_print_sorted_by_place(void **state)
     pr_diag_free(&diag);
 }
 
+static void test_diag_print_from_leaves_out_what_is_less(void **state)
+{
+    (void)state;
+    char *text = NULL;
+    size_t size = 0;
+    FILE *out = open_memstream(&text, &size);
+    assert_non_null(out);
+    pr_diag diag = pr_diag_init();
+    pr_diag_add(&diag, PR_NOTE, (pr_place){NULL, 0, 0}, "by the way");
+    pr_diag_add(&diag, PR_WARNING, (pr_place){NULL, 0, 0}, "look out");
+    pr_diag_print_from(&diag, PR_WARNING, out);
+    assert_int_equal(fclose(out), 0);
+    assert_string_equal(text, "warning: look out\n");
+    free(text);
+    pr_diag_free(&diag);
+}
+
 static void test_diag_print_same_place_in_order_of_adding(void **state)
 {
     (void)state;
@@ -182,6 +199,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_diag_print_sorted_by_place),
+        cmocka_unit_test(test_diag_print_from_leaves_out_what_is_less),
         cmocka_unit_test(test_diag_print_same_place_in_order_of_adding),
         cmocka_unit_test(test_diag_print_unknown_parts_of_place),
         cmocka_unit_test(test_diag_add_beyond_limit_is_counted),

@@ -198,6 +198,34 @@ static void test_plan(void **state)
     made_free(m);
 }
 
+/* Single line: what the anchor gets is what the rope pulls. */
+static void test_run_overload(void **state)
+{
+    (void)state;
+    made *m = made_new();
+    pr_system_def *def = &m->scenario.system;
+    pr_overload worst;
+    def->has_winch = true;
+    def->work = PR_WORK_DEMAND;
+    m->scenario.plan.parts = 1;
+    m->scenario.plan.rope_factor = 1.25;
+    m->ends[2].extremes.most_anchor_N = 5000.0;
+    def->rig.anchor_rating_N = def->drum.rope_rating_N = PR_NAN; /* not known: not compared */
+    assert_false(pr_run_overload(&m->scenario, m->ends, PHASES, &worst));
+    def->rig.anchor_rating_N = 4000.0;
+    assert_true(pr_run_overload(&m->scenario, m->ends, PHASES, &worst));
+    assert_int_equal(worst.what, PR_OVERLOADED_ANCHOR);
+    assert_near(worst.need_N, 5000.0, 1e-9);
+    assert_near(worst.capacity_N, 4000.0, 1e-9);
+    def->drum.rope_rating_N = 4800.0; /* bears 3,840 N: worse still */
+    assert_true(pr_run_overload(&m->scenario, m->ends, PHASES, &worst));
+    assert_int_equal(worst.what, PR_OVERLOADED_ROPE);
+    assert_near(worst.capacity_N, 3840.0, 1e-9);
+    pr_warnings_of_run_rig(&m->scenario, m->ends, PHASES, &m->diag);
+    assert_int_equal(m->diag.warnings, 2);
+    made_free(m);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -208,6 +236,7 @@ int main(void)
         cmocka_unit_test(test_belt),
         cmocka_unit_test(test_freezing),
         cmocka_unit_test(test_plan),
+        cmocka_unit_test(test_run_overload),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
