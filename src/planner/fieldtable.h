@@ -48,6 +48,7 @@ typedef enum pr_field_reason {
     PR_FIELD_NOT_CHARGING,   /* resting: what this rig shows with a dead alternator */
     PR_FIELD_OVERCHARGING,   /* above what the regulator sets */
     PR_FIELD_NOT_RESTED,     /* engine off: more than any rested battery shows */
+    PR_FIELD_ENGINE_ON,      /* engine off: more than a battery shows by itself at all */
     PR_FIELD_NO_READING,     /* no voltage of such a rig */
     PR_FIELD_REASONS
 } pr_field_reason;

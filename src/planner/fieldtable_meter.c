@@ -4,7 +4,9 @@
  * (one second with everything off, all batteries alike), and the shortest wait, in steps of 30 s
  * with the engine on, after which the whole plan holds from that charge. Heat is left out: a meter
  * tells nothing of it, and a fuller battery only pulls faster. A reading counts as the charge of
- * the step below it. Below the charge at which the starter still turns the engine: stop.
+ * the step below it. Below the charge at which the starter still turns the engine: stop. A quarter
+ * of a volt above a full battery is one that was charged lately; three quarters above it something
+ * charges right now (common practice, no source): the reading says nothing, and is no go.
  *
  * In a pull: below the voltage at which the engine may stop: stop; below what the plan expects in
  * this pull, less the error of the meter: the pull is to end now.
@@ -24,7 +26,8 @@
 #include <stdlib.h>
 
 static const double EARLY_s = 10.0, WAIT_STEP_s = 30.0, LEAST_SOC = 0.20, SOC_STEP = 0.05;
-static const double TOLERANCE_V = 0.25, OVER_V = 0.35, NOT_RESTED_V = 0.25, LAST_REST_s = 60.0;
+static const double TOLERANCE_V = 0.25, OVER_V = 0.35, NOT_RESTED_V = 0.25, CHARGED_V = 0.75,
+                    LAST_REST_s = 60.0;
 
 /* Bounds have the digits that a meter shows. */
 static void add_band(pr_field_bands *bands, pr_field_band band)
@@ -145,6 +148,7 @@ static pr_status make_off(off_search *s, double restart_frac, pr_field_bands *ba
             add_band(bands, band);
     }
     add_band(bands, plain(V + NOT_RESTED_V, PR_FIELD_WAIT, PR_FIELD_NOT_RESTED));
+    add_band(bands, plain(V + CHARGED_V, PR_FIELD_STOP, PR_FIELD_ENGINE_ON));
     return PR_OK;
 }
 

@@ -213,20 +213,12 @@ static void say_binding(char *line, const pr_plan *plan, const pr_plan_set *set,
         line[length] = '\0';
 }
 
-/* "24.0 kN (2,450 kg)": scales, shackles and straps of the metric world are marked in kilograms. */
-static void say_force(char *line, double force_N, pr_units units)
-{
-    append(line, "%s", pr_units_text(units, PR_QUANTITY_FORCE, force_N).s);
-    if (units != PR_UNITS_US)
-        append(line, " (%s kg)", pr_units_number(units, PR_QUANTITY_PLATE_FORCE, force_N).s);
-}
-
 static void say_outlook(char *line, const pr_plan_report *report, const pr_plan *plan,
                         pr_case which, bool with_rests, pr_units units)
 {
     const pr_outlook *outlook = &report->outlook[which];
     append(line, which == PR_CASE_LOW ? "If " : " If it takes ");
-    say_force(line, report->set->demand_N[which], units);
+    append(line, "%s", pr_words_force_and_plate(report->set->demand_N[which], units).s);
     append(line, which == PR_CASE_LOW ? " moves it: " : ": ");
     if (!outlook->known || !outlook->go) {
         append(line, outlook->known ? "NO-GO." : "not computed.");

@@ -31,6 +31,18 @@ pr_text pr_page_rest_text(const pr_plan *plan)
     return text;
 }
 
+pr_text pr_page_rope_text(const pr_page *page)
+{
+    const pr_plan *plan = pr_page_plan(page);
+    pr_text rope = pr_words_parts(plan->parts, true);
+    if (plan->reach.strap_m > 0.0) {
+        const pr_text strap = pr_units_text(page->units, PR_QUANTITY_DISTANCE, plan->reach.strap_m);
+        snprintf(rope.s, sizeof rope.s, "%.40s + %.20s of strap",
+                 pr_words_parts(plan->parts, true).s, strap.s);
+    }
+    return rope;
+}
+
 /* Everything that a browser could load or send is forbidden; our own style and script are allowed
  * by their hashes. */
 static void write_head(const pr_page *page, FILE *out)
@@ -95,13 +107,7 @@ static void write_figures(const pr_page *page, FILE *out)
     write_figure(out, "Pulls", pr_text_number((double)plan->n_cycles, 0).s);
     fputs("</dl>\n<dl class=\"figures minor\">\n", out);
     write_figure(out, "Engine", speeds(plan).s);
-    pr_text rope = pr_words_parts(plan->parts, true);
-    if (plan->reach.strap_m > 0.0) {
-        const pr_text strap = pr_units_text(page->units, PR_QUANTITY_DISTANCE, plan->reach.strap_m);
-        snprintf(rope.s, sizeof rope.s, "%.40s + %.20s of strap",
-                 pr_words_parts(plan->parts, true).s, strap.s);
-    }
-    write_figure(out, "Rope", rope.s);
+    write_figure(out, "Rope", pr_page_rope_text(page).s);
     if (isfinite(plan->distance_m)) {
         pr_text both;
         snprintf(both.s, sizeof both.s, "%.40s for %.40s", total.s,

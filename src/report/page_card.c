@@ -161,6 +161,8 @@ static void write_bands(const pr_page *page, FILE *out)
             static const char *const verdicts[] = {"pull", "wait", "stop"};
             if (b->reason == PR_FIELD_CHARGE_FIRST)
                 pr_html_printf(out, "td", "word", "charge %s first", pr_text_duration(b->wait_s).s);
+            else if (b->reason == PR_FIELD_ENGINE_ON)
+                pr_html_element(out, "td", "word", "engine is on: see below");
             else if (m == PR_FIELD_RESTING && b->reason == PR_FIELD_AS_PLANNED)
                 pr_html_element(out, "td", "word", "charging: rest by the clock");
             else
@@ -169,6 +171,21 @@ static void write_bands(const pr_page *page, FILE *out)
         }
     }
     fputs("</tbody></table></div>\n", out);
+}
+
+/* How to rig it, and for what. */
+static void write_rope(const pr_page *page, FILE *out)
+{
+    const pr_plan *plan = pr_page_plan(page);
+    if (!isfinite(plan->most_anchor_N))
+        return;
+    const double most_N = pr_words_anchor_most_N(plan, &page->report->scenario->system);
+    pr_html_printf(out, "p", NULL,
+                   "Rope: %s. Anchor, strap, shackles: up to %s as planned; the winch can put %s "
+                   "on them.",
+                   pr_page_rope_text(page).s,
+                   pr_words_force_and_plate(plan->most_anchor_N, page->units).s,
+                   pr_words_force_and_plate(most_N, page->units).s);
 }
 
 void pr_page_write_card(const pr_page *page, const pr_answer *answer, FILE *out)
@@ -183,6 +200,7 @@ void pr_page_write_card(const pr_page *page, const pr_answer *answer, FILE *out)
     pr_html_printf(out, "p", NULL, "%.*s", keep, answer->line[1]);
     pr_html_element(out, "p", NULL, answer->line[2]);
     if (page->table != NULL) {
+        write_rope(page, out);
         fputs("<div class=\"card-columns\">\n", out);
         write_pulls(page, out);
         fputs("<div>\n", out);

@@ -38,7 +38,7 @@ static const char *reason_key(pr_field_reason reason)
         [PR_FIELD_BELOW_LIMIT] = "below_limit",       [PR_FIELD_BELOW_PLAN] = "below_plan",
         [PR_FIELD_CHARGES_LITTLE] = "charges_little", [PR_FIELD_NOT_CHARGING] = "not_charging",
         [PR_FIELD_OVERCHARGING] = "overcharging",     [PR_FIELD_NOT_RESTED] = "not_rested",
-        [PR_FIELD_NO_READING] = "no_reading",
+        [PR_FIELD_ENGINE_ON] = "engine_on",           [PR_FIELD_NO_READING] = "no_reading",
     };
     return keys[reason];
 }
@@ -72,9 +72,11 @@ const char *pr_page_reason_words(pr_field_moment moment, pr_field_reason reason)
                                   "pull: what you take does not come back.",
         [PR_FIELD_OVERCHARGING] = "More than the regulator sets: it overcharges. Do not go on; "
                                   "gas from the battery, no sparks.",
-        [PR_FIELD_NOT_RESTED] = "More than any rested battery shows: it was charged lately, or "
-                                "the engine is on. Headlamps on for a minute, off, wait, read "
-                                "again.",
+        [PR_FIELD_NOT_RESTED] = "More than any rested battery shows: it was charged lately. "
+                                "Headlamps on for a minute, off, wait, read again.",
+        [PR_FIELD_ENGINE_ON] = "No battery shows this by itself: the engine or a charger is on, "
+                               "or the meter is wrong. Choose above where you read it, and read "
+                               "again.",
         [PR_FIELD_NO_READING] = "That is no voltage of such a rig. Read again.",
     };
     return words[reason];

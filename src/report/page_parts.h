@@ -38,11 +38,12 @@ void pr_page_write_card(const pr_page *page, const pr_answer *answer, FILE *out)
 /* Why a pull that was cut short may ask for a longer rest than one as planned. */
 #define PR_PAGE_SHORT_PULL_WORDS                                                                   \
     "A pull cut short can ask for more rest: the later pulls then fall on other ground, and "      \
-    "where "                                                                                       \
-    "it is hardest the plan has nothing to spare."
+    "where it is hardest the plan has nothing to spare."
 /* Does an entry of the tables do so? */
 bool pr_page_short_pull_asks_more(const pr_page *page);
 
+/* "double line with 1 block + 12.6 m of strap" */
+pr_text pr_page_rope_text(const pr_page *page);
 /* "3 min 15 s", or "15 s to 5 min 20 s" when the rests differ; re-rigs left out. */
 pr_text pr_page_rest_text(const pr_plan *plan);
 

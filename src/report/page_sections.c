@@ -318,9 +318,9 @@ void pr_page_write_limits(const pr_page *page, FILE *out)
             out, "li", NULL,
             "anchor, strap and shackles get up to %s as planned; choose them for what the winch "
             "can put on them: %s",
-            pr_units_text(page->units, PR_QUANTITY_FORCE, plan->most_anchor_N).s,
-            pr_units_text(page->units, PR_QUANTITY_FORCE,
-                          pr_words_anchor_most_N(plan, &page->report->scenario->system))
+            pr_words_force_and_plate(plan->most_anchor_N, page->units).s,
+            pr_words_force_and_plate(pr_words_anchor_most_N(plan, &page->report->scenario->system),
+                                     page->units)
                 .s);
     fputs("</ul>\n", out);
     close_section(out);

@@ -493,18 +493,6 @@ static pr_text force(double value_N, const pr_style *style)
     return pr_units_text(style->units, PR_QUANTITY_FORCE, value_N);
 }
 
-/* "34.0 kN (3,470 kgf)": plates and straps of the metric world are marked in kilograms. */
-static pr_text force_and_plate(double value_N, const pr_style *style)
-{
-    const pr_text plain = force(value_N, style);
-    if (style->units == PR_UNITS_US)
-        return plain;
-    pr_text both;
-    snprintf(both.s, sizeof both.s, "%.40s (%.40s)", plain.s,
-             pr_units_text(style->units, PR_QUANTITY_PLATE_FORCE, value_N).s);
-    return both;
-}
-
 static void write_demand(const pr_scenario *scenario, const pr_plan_set *set, const pr_plan *plan,
                          const pr_style *style, FILE *out)
 {
@@ -514,7 +502,7 @@ static void write_demand(const pr_scenario *scenario, const pr_plan_set *set, co
     say(style, out,
         "To move the vehicle at the start takes %s, between %s and %s. With a %s the winch line "
         "pulls %s; on this layer of rope the winch can pull %s.",
-        force_and_plate(set->demand_N[PR_CASE_LIKELY], style).s,
+        pr_words_force_and_plate(set->demand_N[PR_CASE_LIKELY], style->units).s,
         force(set->demand_N[PR_CASE_LOW], style).s, force(set->demand_N[PR_CASE_HIGH], style).s,
         pr_words_parts(plan->parts, true).s, force(set->fall_line_N[PR_CASE_LIKELY], style).s,
         force(set->capacity_N, style).s);
@@ -523,8 +511,9 @@ static void write_demand(const pr_scenario *scenario, const pr_plan_set *set, co
             "Anchor, strap and shackles get up to %s as planned; choose them for what the winch "
             "can "
             "put on them: %s.",
-            force_and_plate(plan->most_anchor_N, style).s,
-            force_and_plate(pr_words_anchor_most_N(plan, &scenario->system), style).s);
+            pr_words_force_and_plate(plan->most_anchor_N, style->units).s,
+            pr_words_force_and_plate(pr_words_anchor_most_N(plan, &scenario->system), style->units)
+                .s);
 }
 
 static void item(const pr_style *style, FILE *out, const char *format, ...)

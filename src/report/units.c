@@ -24,7 +24,7 @@ typedef struct shown_unit {
 static const shown_unit shown_units[PR_QUANTITY_COUNT][2] = {
     [PR_QUANTITY_DISTANCE] = {{"m", 1.0, 0.0, 1, 0.0}, {"ft", 1.0 / FOOT_m, 0.0, 0, 0.0}},
     [PR_QUANTITY_FORCE] = {{"kN", 1e-3, 0.0, 1, 0.0}, {"lbf", 1.0 / POUND_FORCE_N, 0.0, 0, 10.0}},
-    [PR_QUANTITY_PLATE_FORCE] = {{"kgf", 1.0 / GRAVITY_mps2, 0.0, 0, 10.0},
+    [PR_QUANTITY_PLATE_FORCE] = {{"kg", 1.0 / GRAVITY_mps2, 0.0, 0, 10.0},
                                  {"lbf", 1.0 / POUND_FORCE_N, 0.0, 0, 10.0}},
     [PR_QUANTITY_WEIGHT] = {{"kg", 1.0 / GRAVITY_mps2, 0.0, 0, 0.0},
                             {"lb", 1.0 / POUND_FORCE_N, 0.0, 0, 0.0}},

@@ -10,7 +10,7 @@ typedef enum pr_units { PR_UNITS_METRIC, PR_UNITS_US } pr_units;
 typedef enum pr_quantity {
     PR_QUANTITY_DISTANCE,         /* m: m, ft */
     PR_QUANTITY_FORCE,            /* N: kN, lbf */
-    PR_QUANTITY_PLATE_FORCE,      /* N: kgf, lbf, as winch and strap plates have it */
+    PR_QUANTITY_PLATE_FORCE,      /* N: kg, lbf, as winch and strap plates have it */
     PR_QUANTITY_WEIGHT,           /* N: kg, lb of the mass that weighs this */
     PR_QUANTITY_TEMPERATURE,      /* degC: °C, °F */
     PR_QUANTITY_TEMPERATURE_STEP, /* K: K, °F */

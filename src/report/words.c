@@ -162,6 +162,14 @@ pr_text pr_words_plate_force(double value_N, pr_units units)
                          value_N);
 }
 
+pr_text pr_words_force_and_plate(double value_N, pr_units units)
+{
+    const pr_text plain = pr_units_text(units, PR_QUANTITY_FORCE, value_N);
+    if (units == PR_UNITS_US)
+        return plain;
+    return clause("%.40s (%.40s)", plain.s, pr_words_plate_force(value_N, units).s);
+}
+
 pr_text pr_words_overload(const pr_overload *o, double rope_factor, pr_units units)
 {
     const pr_text need = pr_units_text(units, PR_QUANTITY_FORCE, o->need_N);

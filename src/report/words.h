@@ -20,8 +20,10 @@ pr_text pr_words_end(const pr_phase_end *end, const pr_system_def *system);
 pr_text pr_words_overload(const pr_overload *o, double rope_factor, pr_units units);
 /* Key of JSON: "winch", "rope" ... */
 const char *pr_words_overloaded_key(pr_overloaded what);
-/* As plates of blocks and straps tell it: "2,480 kgf", "5,470 lbf". */
+/* As plates of blocks and straps tell it: "2,480 kg", "5,470 lbf". */
 pr_text pr_words_plate_force(double value_N, pr_units units);
+/* "34.0 kN (3,470 kg)", "7,640 lbf". */
+pr_text pr_words_force_and_plate(double value_N, pr_units units);
 /* "even rest", "rests as needed", "shortest time"; key "even", "as_needed", "shortest". */
 const char *pr_words_plan(pr_plan_kind kind);
 const char *pr_words_plan_key(pr_plan_kind kind);

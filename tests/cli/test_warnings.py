@@ -133,8 +133,8 @@ class Warnings(program.Case):
         path = self.path("weak.yaml", text)
         done = program.call("run", path, "--quiet")
         self.assertEqual(done.returncode, NO)
-        self.assertRegex(done.stdout.decode(), r"^OVERLOADS: the anchor would get [\d,]+ kgf, "
-                         r"it is rated for 1,000 kgf\.\n\d")
+        self.assertRegex(done.stdout.decode(), r"^OVERLOADS: the anchor would get [\d,]+ kg, "
+                         r"it is rated for 1,000 kg\.\n\d")
         # what can hurt someone is said however quiet
         self.assertRegex(done.stderr.decode(), r"^warning: anchor: gets ")
         answer = json.loads(self.call("run", "--json", path)[0])["answer"]

@@ -229,6 +229,12 @@ static void test_meter_off_agrees_with_runs(void **state)
         seen++;
     }
     assert_true(seen >= 1);
+    /* what an alternator shows is no word about the battery, and no reason to wait */
+    for (double V = 14.0; V < 18.0; V += 0.5) {
+        const pr_field_band read = pr_field_read(&w->table, PR_FIELD_OFF, 0.0, V);
+        assert_int_equal(read.verdict, PR_FIELD_STOP);
+        assert_int_equal(read.reason, PR_FIELD_ENGINE_ON);
+    }
 }
 
 /* Ends of every pull and rest of the plan read as planned; a dead alternator does not. */

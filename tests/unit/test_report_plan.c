@@ -308,11 +308,11 @@ static void test_answer_of_weak_tackle(void **state)
         const char *end, *remedy;
     } cases[] = {
         {{0.0, PR_OVERLOADED_ANCHOR, 24300.0, 4903.0, 0.0},
-         "What ends it: the anchor would get 2,480 kgf, it is rated for 500 kgf.",
-         "Best remedy: an anchor for 2,480 kgf, or two that share it; then plan again."},
+         "What ends it: the anchor would get 2,480 kg, it is rated for 500 kg.",
+         "Best remedy: an anchor for 2,480 kg, or two that share it; then plan again."},
         {{0.0, PR_OVERLOADED_BLOCK, 24300.0, 2942.0, 0.0},
-         "What ends it: a block would get 2,480 kgf, it is rated for 300 kgf.",
-         "Best remedy: a block for 2,480 kgf; then plan again."},
+         "What ends it: a block would get 2,480 kg, it is rated for 300 kg.",
+         "Best remedy: a block for 2,480 kg; then plan again."},
         {{0.0, PR_OVERLOADED_ROPE, 17500.0, 10700.0, 0.0},
          "What ends it: the line must pull 17.5 kN, the rope bears 10.7 kN (breaking force / "
          "1.25).",
