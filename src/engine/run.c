@@ -13,7 +13,7 @@
 #include <string.h>
 
 /* Time constants after which nothing is left of an inrush. */
-static const double INRUSH_OVER = 15.0, INRUSH_STEPS = 2.0;
+static const double INRUSH_OVER = 15.0, INRUSH_STEPS = 1.7;
 static const double STRETCH = 1.06, EQUAL_STEPS = 3.0;
 static const double FIRST_STEP_S = 2.0, LEAST_STEP_S = 16.0 * PR_TICK_S;
 
@@ -253,8 +253,9 @@ static double guess_step_s(pr_run *run)
 /* Learns from a step that was accepted after `first_s` had been tried for it. */
 static void learn_step(pr_run *run, double first_s, double taken_s, double error, bool at_horizon)
 {
-    double next_s = taken_s * pr_step_change(error);
-    if (at_horizon && taken_s <= first_s) /* cut to fit: says only that longer may do */
+    double next_s = pr_step_next_s(run, error);
+    const bool cut = at_horizon || first_s < run->guess_s; /* by an event, or by an inrush */
+    if (cut && taken_s <= first_s) /* says only that longer may do */
         next_s = fmax(next_s, run->guess_s);
     if (run->tau_s == 0.0 && !(first_s < run->guess_s))
         run->sim->step_s[run->phase->activity] = next_s;

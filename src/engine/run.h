@@ -78,13 +78,14 @@ typedef struct pr_run {
 
     /* the step that is tried: from y0 = sim->y at tau_s over h_s to y1 */
     double h_s;
-    double rate[7][PR_STATE_MAX];    /* stages of the embedded pair; rate[0] at tau_s */
+    const struct pr_pair *pair;      /* that it was tried with */
+    double rate[7][PR_STATE_MAX];    /* its stages; rate[0] at tau_s */
     double branch_V_per_s[PR_POSTS]; /* dv1/dt at tau_s, which rate[0] leaves out: see step.c */
     double branch_gone_frac[PR_POSTS][7]; /* share of its way that v1 has gone at each stage */
     double scale[PR_STATE_MAX];           /* of local errors */
     double y1[PR_STATE_MAX];
     pr_instant next;  /* at the end of the step */
-    pr_instant early; /* three tenths into it, roughly: a stage */
+    pr_instant early; /* three tenths into it, or half way, roughly: a stage */
     bool has_early;
     bool rates_hold;                /* the last stage's rates are those at tau_s */
     struct pr_reference *reference; /* NULL: embedded */
@@ -108,6 +109,8 @@ pr_status pr_step_try(pr_run *run, double h_s, double *error);
 pr_status pr_step_at(const pr_run *run, double since_s, int n, double y[]);
 void pr_step_scales(pr_run *run);
 double pr_step_change(double error); /* factor for the next step */
+/* What to try after a step that was accepted: a short one says nothing about longer ones. */
+double pr_step_next_s(const pr_run *run, double error);
 
 pr_status pr_reference_open(pr_run *run);
 void pr_reference_close(pr_run *run);

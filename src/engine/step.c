@@ -1,16 +1,20 @@
-/* One step of the production integrator: the embedded pair 5(4) of J. R. Dormand and P. J. Prince
- * (1980, J. Comp. Appl. Math. 6, 19), seven stages, the last of which is the first of the next
- * step.
+/* One step of the production integrator, by one of two embedded pairs of Runge and Kutta, whose
+ * last stage is the first of the next step:
  *
  *     y1 = y0 + h sum b_i k_i,   error = h sum e_i k_i,   k_i = f(tau + c_i h, y0 + h sum a_ij k_j)
  *
- * Between the ends the state is the interpolant of fourth order that goes with the pair (E. Hairer,
- * S. P. Norsett, G. Wanner, Solving Ordinary Differential Equations I, section II.6):
- *     y(theta) = y0 + theta (r2 + (1-theta) (r3 + theta (r4 + (1-theta) r5)))
- *     r2 = y1 - y0, r3 = h k1 - r2, r4 = r2 - h k7 - r3, r5 = h sum d_i k_i
- * The voltage v1 of a battery's RC branch is the fastest state that matters, and what it would do
- * if the current stayed as it is at the start is known: r(t) = v1(0) + T k (1 - exp(-t/T)), with k
- * = dv1/dt at the start and T the branch's time constant. Only the rest, w = v1 - r, is left to the
+ * long steps: the pair 5(4) of J. R. Dormand and P. J. Prince (1980, J. Comp. Appl. Math. 6, 19);
+ * short steps: the pair 3(2) of P. Bogacki and L. F. Shampine (1989, Appl. Math. Lett. 2, 321),
+ * which takes half the evaluations. An event often ends a step long before the control of errors
+ * would: there the cheaper pair is exact enough, and if it is not the step is taken by the other.
+ *
+ * Between the ends the state is the interpolant that goes with the pair, of fourth order (E.
+ * Hairer, S. P. Norsett, G. Wanner, Solving Ordinary Differential Equations I, section II.6) or
+ * Hermite's cubic (d = 0), with s the last stage: y(theta) = y0 + theta (r2 + (1-theta) (r3 + theta
+ * (r4 + (1-theta) r5))) r2 = y1 - y0, r3 = h k1 - r2, r4 = r2 - h k_s - r3, r5 = h sum d_i k_i The
+ * voltage v1 of a battery's RC branch is the fastest state that matters, and what it would do if
+ * the current stayed as it is at the start is known: r(t) = v1(0) + T k (1 - exp(-t/T)), with k =
+ * dv1/dt at the start and T the branch's time constant. Only the rest, w = v1 - r, is left to the
  * pair: dw/dt = dv1/dt - k exp(-t/T), which begins at zero and stays small, so that steps are as
  * long as the slower states allow.
  * Sums and interpolant are linear in the k_i, so what adds up to zero in every k_i does so in every
@@ -26,24 +30,44 @@
 #include <math.h>
 #include <string.h>
 
-enum { STAGES = 7, EARLY = 2 /* the stage that events.c looks at */ };
+enum { STAGES_MAX = 7 };
 
-static const double node[STAGES] = {0.0, 1.0 / 5, 3.0 / 10, 4.0 / 5, 8.0 / 9, 1.0, 1.0};
-static const double weight[STAGES][STAGES - 1] = {
-    {0.0},
-    {1.0 / 5},
-    {3.0 / 40, 9.0 / 40},
-    {44.0 / 45, -56.0 / 15, 32.0 / 9},
-    {19372.0 / 6561, -25360.0 / 2187, 64448.0 / 6561, -212.0 / 729},
-    {9017.0 / 3168, -355.0 / 33, 46732.0 / 5247, 49.0 / 176, -5103.0 / 18656},
-    {35.0 / 384, 0.0, 500.0 / 1113, 125.0 / 192, -2187.0 / 6784, 11.0 / 84}};
-static const double error_weight[STAGES] = {
-    71.0 / 57600, 0.0, -71.0 / 16695, 71.0 / 1920, -17253.0 / 339200, 22.0 / 525, -1.0 / 40};
-static const double dense_weight[STAGES] = {
-    -12715105075.0 / 11282082432.0,  0.0,
-    87487479700.0 / 32700410799.0,   -10690763975.0 / 1880347072.0,
-    701980252875.0 / 199316789632.0, -1453857185.0 / 822651844.0,
-    69997945.0 / 29380423.0};
+typedef struct pr_pair {
+    int last;  /* stage at the end of the step */
+    int early; /* the stage that events.c looks at */
+    double node[STAGES_MAX];
+    double weight[STAGES_MAX][STAGES_MAX - 1]; /* of a stage; the last row is that of the step */
+    double error_weight[STAGES_MAX];
+    double dense_weight[STAGES_MAX];
+} pr_pair;
+
+static const pr_pair long_pair = {
+    .last = 6,
+    .early = 2,
+    .node = {0.0, 1.0 / 5, 3.0 / 10, 4.0 / 5, 8.0 / 9, 1.0, 1.0},
+    .weight = {{0.0},
+               {1.0 / 5},
+               {3.0 / 40, 9.0 / 40},
+               {44.0 / 45, -56.0 / 15, 32.0 / 9},
+               {19372.0 / 6561, -25360.0 / 2187, 64448.0 / 6561, -212.0 / 729},
+               {9017.0 / 3168, -355.0 / 33, 46732.0 / 5247, 49.0 / 176, -5103.0 / 18656},
+               {35.0 / 384, 0.0, 500.0 / 1113, 125.0 / 192, -2187.0 / 6784, 11.0 / 84}},
+    .error_weight = {71.0 / 57600, 0.0, -71.0 / 16695, 71.0 / 1920, -17253.0 / 339200, 22.0 / 525,
+                     -1.0 / 40},
+    .dense_weight = {-12715105075.0 / 11282082432.0, 0.0, 87487479700.0 / 32700410799.0,
+                     -10690763975.0 / 1880347072.0, 701980252875.0 / 199316789632.0,
+                     -1453857185.0 / 822651844.0, 69997945.0 / 29380423.0}};
+
+static const pr_pair short_pair = {
+    .last = 3,
+    .early = 1,
+    .node = {0.0, 1.0 / 2, 3.0 / 4, 1.0},
+    .weight = {{0.0}, {1.0 / 2}, {0.0, 3.0 / 4}, {2.0 / 9, 1.0 / 3, 4.0 / 9}},
+    .error_weight = {-5.0 / 72, 1.0 / 12, 1.0 / 9, -1.0 / 8}};
+
+/* A step is short up to this share of what the other pair is expected to manage. */
+static const double SHORT_SHARE = 0.3;
+static const double GROWTH_MAX = 10.0;
 
 /* State after a stage: y0 + h sum a_ij k_j, for the entries first..end; the last stage has the
  * weights b_j of the step itself. Written out because this is where a good part of the time goes.
@@ -52,9 +76,9 @@ static void combine(const pr_run *run, int stage, double h_s, int first, int end
 {
     const double *y0 = run->sim->y, *k0 = run->rate[0], *k1 = run->rate[1], *k2 = run->rate[2],
                  *k3 = run->rate[3], *k4 = run->rate[4], *k5 = run->rate[5];
-    const double a0 = h_s * weight[stage][0], a1 = h_s * weight[stage][1],
-                 a2 = h_s * weight[stage][2], a3 = h_s * weight[stage][3],
-                 a4 = h_s * weight[stage][4], a5 = h_s * weight[stage][5];
+    const double *w = run->pair->weight[stage];
+    const double a0 = h_s * w[0], a1 = h_s * w[1], a2 = h_s * w[2], a3 = h_s * w[3],
+                 a4 = h_s * w[4], a5 = h_s * w[5];
     switch (stage) {
     case 1:
         for (int i = first; i < end; i++)
@@ -86,12 +110,14 @@ static void combine(const pr_run *run, int stage, double h_s, int first, int end
 /* Largest local error over what is allowed; NaN counts as infinite. */
 static double worst_error(const pr_run *run, double h_s)
 {
-    const double *e = error_weight;
+    const double *e = run->pair->error_weight;
+    const bool is_long = run->pair == &long_pair;
     double worst = 0.0;
     for (int i = 0; i < run->system->at.ledger; i++) {
-        const double sum = e[0] * run->rate[0][i] + e[2] * run->rate[2][i] +
-                           e[3] * run->rate[3][i] + e[4] * run->rate[4][i] +
-                           e[5] * run->rate[5][i] + e[6] * run->rate[6][i];
+        double sum = e[0] * run->rate[0][i] + e[1] * run->rate[1][i] + e[2] * run->rate[2][i] +
+                     e[3] * run->rate[3][i];
+        if (is_long)
+            sum += e[4] * run->rate[4][i] + e[5] * run->rate[5][i] + e[6] * run->rate[6][i];
         const double share = fabs(sum) * run->scale[i];
         if (!(share <= worst))
             worst = isnan(share) ? PR_INF : share;
@@ -99,25 +125,26 @@ static double worst_error(const pr_run *run, double h_s)
     return h_s * worst;
 }
 
-/* Voltages to start a stage's network from: a parabola through those of three earlier stages. */
-static void guess_V(double stage_V[][PR_NODES], int stage, double node_V[])
+/* Voltages to start a stage's network from: through those of up to three earlier stages. The first
+ * has no other, and where two are at the same time the second starts from the first. */
+static void guess_V(const double node[], double stage_V[][PR_NODES], int stage, double node_V[])
 {
-    static const int from[STAGES][3] = {{0}, {0}, {0}, {0, 1, 2}, {1, 2, 3}, {2, 3, 4}, {0}};
-    if (stage == 3 || stage == 4 || stage == 5) {
-        const double c = node[stage];
-        const double *a = stage_V[from[stage][0]], *b = stage_V[from[stage][1]],
-                     *d = stage_V[from[stage][2]];
-        const double ta = node[from[stage][0]], tb = node[from[stage][1]],
-                     td = node[from[stage][2]];
-        const double wa = (c - tb) * (c - td) / ((ta - tb) * (ta - td));
-        const double wb = (c - ta) * (c - td) / ((tb - ta) * (tb - td));
-        const double wd = (c - ta) * (c - tb) / ((td - ta) * (td - tb));
+    if (stage < 2 || node[stage] == node[stage - 1])
+        return;
+    const double t = node[stage], tb = node[stage - 2], tc = node[stage - 1];
+    const double *b = stage_V[stage - 2], *c = stage_V[stage - 1];
+    if (stage == 2) {
+        const double rise = (t - tc) / (tc - tb);
         for (int n = 0; n < PR_NODES; n++)
-            node_V[n] = wa * a[n] + wb * b[n] + wd * d[n];
-    } else if (stage == 2) {
-        for (int n = 0; n < PR_NODES; n++)
-            node_V[n] = stage_V[1][n] + 0.5 * (stage_V[1][n] - stage_V[0][n]);
-    } /* else from the stage before: the first has no other, the last is at the same time */
+            node_V[n] = c[n] + rise * (c[n] - b[n]);
+        return;
+    }
+    const double *a = stage_V[stage - 3], ta = node[stage - 3];
+    const double wa = (t - tb) * (t - tc) / ((ta - tb) * (ta - tc));
+    const double wb = (t - ta) * (t - tc) / ((tb - ta) * (tb - tc));
+    const double wc = (t - ta) * (t - tb) / ((tc - ta) * (tc - tb));
+    for (int n = 0; n < PR_NODES; n++)
+        node_V[n] = wa * a[n] + wb * b[n] + wc * c[n];
 }
 
 static int branch_at(const pr_run *run, int post)
@@ -131,12 +158,18 @@ static double branch_way_V(const pr_run *run, int post)
     return run->system->battery[post].tau_s * run->branch_V_per_s[post];
 }
 
+/* What is left of the known part of dv1/dt at the end of a step. */
+static double branch_left_V_per_s(const pr_run *run, int post)
+{
+    return run->branch_V_per_s[post] * (1.0 - run->branch_gone_frac[post][run->pair->last]);
+}
+
 void pr_step_begin(pr_run *run)
 {
     const bool hold = run->rates_hold; /* the last stage of a step is the first of the next */
     run->rates_hold = false;
     if (hold)
-        memcpy(run->rate[0], run->rate[STAGES - 1],
+        memcpy(run->rate[0], run->rate[run->pair->last],
                (size_t)run->system->n_states * sizeof run->rate[0][0]);
     else
         pr_frame_rates(&run->frame, run->sim->y, &run->now, run->rate[0]);
@@ -144,16 +177,16 @@ void pr_step_begin(pr_run *run)
         return;
     for (int p = 0; p < run->system->def.n_batteries; p++) {
         double *rate = &run->rate[0][branch_at(run, p)];
-        const double left_frac = 1.0 - run->branch_gone_frac[p][STAGES - 1];
-        run->branch_V_per_s[p] = hold ? *rate + run->branch_V_per_s[p] * left_frac : *rate;
+        run->branch_V_per_s[p] = *rate + (hold ? branch_left_V_per_s(run, p) : 0.0);
         *rate = 0.0;
     }
 }
 
 static void begin_branches(pr_run *run, double h_s)
 {
+    const double *node = run->pair->node;
     for (int p = 0; p < run->system->def.n_batteries; p++)
-        for (int s = 1; s < STAGES; s++)
+        for (int s = 1; s <= run->pair->last; s++)
             run->branch_gone_frac[p][s] =
                 s > 1 && node[s] == node[s - 1]
                     ? run->branch_gone_frac[p][s - 1]
@@ -174,20 +207,21 @@ static void take_branches(pr_run *run, int stage)
             run->branch_V_per_s[p] * (1.0 - run->branch_gone_frac[p][stage]);
 }
 
-static pr_status try_embedded(pr_run *run, double h_s, double *error)
+static pr_status try_pair(pr_run *run, const pr_pair *pair, double h_s, double *error)
 {
     const int n_dynamic = run->system->at.ledger;
-    double node_V[PR_NODES], stage_V[STAGES][PR_NODES];
+    double node_V[PR_NODES], stage_V[STAGES_MAX][PR_NODES];
+    run->pair = pair;
     memcpy(node_V, run->now.flows.node_V, sizeof node_V);
     memcpy(stage_V[0], node_V, sizeof node_V);
     begin_branches(run, h_s);
-    for (int s = 1; s < STAGES; s++) {
-        pr_instant *at = s == EARLY ? &run->early : &run->next;
+    for (int s = 1; s <= pair->last; s++) {
+        pr_instant *at = s == pair->early ? &run->early : &run->next;
         combine(run, s, h_s, 0, n_dynamic, run->y1);
         add_branches(run, s, run->y1);
-        guess_V(stage_V, s, node_V);
+        guess_V(pair->node, stage_V, s, node_V);
         const pr_status status =
-            pr_frame_solve(&run->frame, run->tau_s + node[s] * h_s, run->y1, node_V, at);
+            pr_frame_solve(&run->frame, run->tau_s + pair->node[s] * h_s, run->y1, node_V, at);
         run->sim->n_bus_solves++;
         if (status != PR_OK)
             return status;
@@ -195,20 +229,31 @@ static pr_status try_embedded(pr_run *run, double h_s, double *error)
         pr_frame_rates(&run->frame, run->y1, at, run->rate[s]);
         take_branches(run, s);
     }
-    combine(run, STAGES - 1, h_s, n_dynamic, run->system->n_states, run->y1);
+    combine(run, pair->last, h_s, n_dynamic, run->system->n_states, run->y1);
     *error = worst_error(run, h_s);
     return PR_OK;
+}
+
+static pr_status try_embedded(pr_run *run, double h_s, double *error)
+{
+    if (h_s <= SHORT_SHARE * run->guess_s) {
+        const pr_status status = try_pair(run, &short_pair, h_s, error);
+        if (status == PR_OK && *error <= 1.0)
+            return PR_OK;
+    }
+    return try_pair(run, &long_pair, h_s, error);
 }
 
 /* The interpolant of one state between y0 and y1. */
 static inline double between(const pr_run *run, int i, double y0, double y1, double theta)
 {
     const double h_s = run->h_s, rest = 1.0 - theta;
+    const int last = run->pair->last;
     double sum = 0.0;
-    for (int s = 0; s < STAGES; s++)
-        sum += dense_weight[s] * run->rate[s][i];
+    for (int s = 0; s <= last; s++)
+        sum += run->pair->dense_weight[s] * run->rate[s][i];
     const double r2 = y1 - y0, r3 = h_s * run->rate[0][i] - r2;
-    const double r4 = r2 - h_s * run->rate[STAGES - 1][i] - r3, r5 = h_s * sum;
+    const double r4 = r2 - h_s * run->rate[last][i] - r3, r5 = h_s * sum;
     return y0 + theta * (r2 + rest * (r3 + theta * (r4 + rest * r5)));
 }
 
@@ -221,7 +266,7 @@ static void at_embedded(const pr_run *run, double since_s, int n, double y[])
     for (int p = 0; p < n_batteries; p++) {
         const int i = branch_at(run, p);
         const double way_V = branch_way_V(run, p), tau_s = run->system->battery[p].tau_s;
-        const double end_V = y1[i] - way_V * run->branch_gone_frac[p][STAGES - 1];
+        const double end_V = y1[i] - way_V * run->branch_gone_frac[p][run->pair->last];
         v1_V[p] = between(run, i, y0[i], end_V, theta) + way_V * (1.0 - pr_exp(-since_s / tau_s));
     }
     for (int i = 0; i < n; i++)
@@ -277,6 +322,12 @@ void pr_step_scales(pr_run *run)
 double pr_step_change(double error)
 {
     if (!(error > 1e-6))
-        return 6.0;
-    return fmin(6.0, fmax(0.15, 0.9 * pow(error, -0.2)));
+        return GROWTH_MAX;
+    return fmin(GROWTH_MAX, fmax(0.15, 0.9 * pow(error, -0.2)));
+}
+
+double pr_step_next_s(const pr_run *run, double error)
+{
+    const bool is_short = run->reference == NULL && run->pair == &short_pair;
+    return is_short ? run->guess_s : run->h_s * pr_step_change(error);
 }
