@@ -145,6 +145,8 @@ static void read_load(pr_reader *r, const pr_node *item, size_t k)
 void pr_read_loads(pr_reader *r, const pr_node *root)
 {
     const pr_node *loads = pr_node_get(root, "loads");
+    if (loads == NULL && !r->cut)
+        pr_assume(r, "loads", "none", "and a running engine alone takes 2 to 20 A: name its loads");
     if (loads == NULL || pr_node_is_empty(loads) || pr_node_is_none(loads))
         return;
     if (loads->kind == PR_NODE_SCALAR) {

@@ -30,6 +30,10 @@ static const char *const telling[] = {
     "alternator.pulley_ratio",
     "alternator.set_voltage",
     "alternator.output_factor",
+    "cables.winch",
+    "cables.alternator",
+    "cables.link",
+    "loads",
     "winch.motor",
     "winch.rated_time",
     "winch.rated_rise",
@@ -83,7 +87,17 @@ static void write_fits(const pr_scenario *scenario, const pr_style *style, FILE 
         fprintf(out, "%s: %s\n", scenario->fit[i].key, pr_words_fit(&scenario->fit[i]).s);
 }
 
-pr_status pr_assumptions_write_text(const pr_scenario *scenario, const pr_style *style, FILE *out)
+static bool is_of_rig(const pr_assumption *assumption)
+{
+    static const char *const others[] = {"recovery", "limits.", "plan."};
+    for (size_t i = 0; i < sizeof others / sizeof others[0]; i++)
+        if (strncmp(assumption->key, others[i], strlen(others[i])) == 0)
+            return false;
+    return true;
+}
+
+pr_status pr_assumptions_write_text(const pr_scenario *scenario, bool rig_alone,
+                                    const pr_style *style, FILE *out)
 {
     size_t left = 0;
     write_fits(scenario, style, out);
@@ -96,8 +110,11 @@ pr_status pr_assumptions_write_text(const pr_scenario *scenario, const pr_style 
     pr_grid_column(grid, "key", PR_ALIGN_LEFT);
     pr_grid_column(grid, "value (from)", PR_ALIGN_WRAP);
     for (size_t i = 0; i < scenario->n_assumptions; i++) {
-        if (style->all || is_telling(&scenario->assumption[i]))
-            add_row(grid, &scenario->assumption[i]);
+        const pr_assumption *assumption = &scenario->assumption[i];
+        if (rig_alone && !is_of_rig(assumption))
+            continue;
+        if (style->all || is_telling(assumption))
+            add_row(grid, assumption);
         else
             left++;
     }

@@ -5,6 +5,8 @@
 #include "planner/scenario.h"
 #include "report/style.h"
 
-pr_status pr_assumptions_write_text(const pr_scenario *scenario, const pr_style *style, FILE *out);
+/* rig_alone: of the rig, not of recovery, limits and plan: for a report that pulls nothing. */
+pr_status pr_assumptions_write_text(const pr_scenario *scenario, bool rig_alone,
+                                    const pr_style *style, FILE *out);
 
 #endif

@@ -342,7 +342,7 @@ pr_status pr_budget_write_text(const pr_scenario *scenario, const pr_budget *bud
     if (budget->n_fuses > 0)
         keep_first(&status, write_fuses(budget, style, out));
     write_limp(budget, style, out);
-    keep_first(&status, pr_assumptions_write_text(scenario, style, out));
-    pr_write_cautions_text(style, out);
+    keep_first(&status, pr_assumptions_write_text(scenario, true, style, out));
+    pr_write_cautions_text(false, style, out);
     return status;
 }

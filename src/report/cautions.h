@@ -2,9 +2,13 @@
 #ifndef PR_REPORT_CAUTIONS_H
 #define PR_REPORT_CAUTIONS_H
 
-#include <stddef.h>
+#include <stdbool.h>
 
 enum { PR_CAUTIONS = 11 };
-extern const char *const pr_cautions[PR_CAUTIONS];
+typedef struct pr_caution {
+    const char *text;
+    bool of_rope; /* for those who winch; the others hold for all work on the electrics, too */
+} pr_caution;
+extern const pr_caution pr_cautions[PR_CAUTIONS];
 
 #endif

@@ -307,8 +307,8 @@ pr_status pr_compare_write_text(const pr_compare_report *report, const pr_style 
         return PR_OK;
     pr_status status = write_table(c, style, out);
     write_warnings(c, style, out);
-    const pr_status assumed = pr_assumptions_write_text(report->scenarios[0], style, out);
-    pr_write_cautions_text(style, out);
+    const pr_status assumed = pr_assumptions_write_text(report->scenarios[0], false, style, out);
+    pr_write_cautions_text(true, style, out);
     return status != PR_OK ? status : assumed;
 }
 

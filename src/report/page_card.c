@@ -210,6 +210,6 @@ void pr_page_write_card(const pr_page *page, const pr_answer *answer, FILE *out)
     }
     fputs("<h3>Cautions</h3><ul>\n", out);
     for (int i = 0; i < PR_CAUTIONS; i++)
-        pr_html_element(out, "li", NULL, pr_cautions[i]);
+        pr_html_element(out, "li", NULL, pr_cautions[i].text);
     fputs("</ul>\n</section>\n", out);
 }

@@ -359,7 +359,7 @@ void pr_page_write_cautions(FILE *out)
     open_section(out, "cautions", "Cautions");
     fputs("<ul class=\"cautions\">\n", out);
     for (int i = 0; i < PR_CAUTIONS; i++) {
-        pr_html_element(out, "li", NULL, pr_cautions[i]);
+        pr_html_element(out, "li", NULL, pr_cautions[i].text);
         fputc('\n', out);
     }
     fputs("</ul>\n", out);

@@ -48,7 +48,7 @@ static void cautions_part(pr_json *json)
 {
     json_t *list = pr_json_array(json, json->root, "cautions");
     for (int i = 0; i < PR_CAUTIONS; i++)
-        pr_json_append_text(json, list, pr_cautions[i]);
+        pr_json_append_text(json, list, pr_cautions[i].text);
 }
 
 pr_status pr_json_end_report(pr_json *json, const pr_scenario *scenario, const pr_diag *diag,

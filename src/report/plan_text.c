@@ -555,11 +555,12 @@ static void write_limits(const pr_scenario *scenario, const pr_plan_set *set, co
                  .s);
 }
 
-void pr_write_cautions_text(const pr_style *style, FILE *out)
+void pr_write_cautions_text(bool with_rope, const pr_style *style, FILE *out)
 {
     pr_style_heading(style, out, "Cautions");
     for (int i = 0; i < PR_CAUTIONS; i++)
-        pr_style_item(style, out, pr_cautions[i]);
+        if (with_rope || !pr_cautions[i].of_rope)
+            pr_style_item(style, out, pr_cautions[i].text);
 }
 
 pr_status pr_plan_write_text(const pr_plan_report *report, const pr_style *style, FILE *out)
@@ -582,7 +583,7 @@ pr_status pr_plan_write_text(const pr_plan_report *report, const pr_style *style
         write_demand(scenario, set, plan, style, out);
         write_limits(scenario, set, style, out);
     }
-    keep_first(&status, pr_assumptions_write_text(scenario, style, out));
-    pr_write_cautions_text(style, out);
+    keep_first(&status, pr_assumptions_write_text(scenario, false, style, out));
+    pr_write_cautions_text(true, style, out);
     return status;
 }

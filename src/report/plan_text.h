@@ -10,6 +10,7 @@
 pr_status pr_plan_write_text(const pr_plan_report *report, const pr_style *style, FILE *out);
 
 /* The last part of every report. */
-void pr_write_cautions_text(const pr_style *style, FILE *out);
+/* without those about the rope: for a report that pulls nothing */
+void pr_write_cautions_text(bool with_rope, const pr_style *style, FILE *out);
 
 #endif

@@ -463,6 +463,6 @@ pr_status pr_risk_write_text(const pr_scenario *scenario, const pr_risk *risk,
     write_method(risk, options, style, out);
     pr_style_heading(style, out, "Cautions");
     for (int i = 0; i < PR_CAUTIONS; i++)
-        pr_style_item(style, out, pr_cautions[i]);
+        pr_style_item(style, out, pr_cautions[i].text);
     return status;
 }

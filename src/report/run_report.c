@@ -235,8 +235,8 @@ pr_status pr_run_write_text(const pr_run_result *run, const pr_style *style, FIL
     if (style->brief)
         return PR_OK;
     const pr_status status = write_phases(run, style, out);
-    const pr_status assumed = pr_assumptions_write_text(run->scenario, style, out);
-    pr_write_cautions_text(style, out);
+    const pr_status assumed = pr_assumptions_write_text(run->scenario, false, style, out);
+    pr_write_cautions_text(true, style, out);
     return status == PR_OK ? assumed : status;
 }
 

@@ -91,6 +91,12 @@ class Compare(Case):
 
 
 class Budget(Case):
+    def test_a_budget_stands_on_the_rig_alone(self):
+        _, out, _ = call("budget", scenario("everything-on"))
+        for of_pulls in ("plan.pull", "limits.", "Nobody in line with the rope"):
+            self.assertNotIn(of_pulls, out)
+        self.assertIn("explosive gas", out)
+
     def test_too_many_loads_is_a_no_that_names_situation_and_rating(self):
         status, out, _ = call("budget", scenario("everything-on"))
         self.assertEqual(status, NO)

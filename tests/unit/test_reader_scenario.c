@@ -81,10 +81,13 @@ static void test_defaults_are_listed(void **state)
     assert_non_null(find_assumption(s, "air_temperature"));
     assert_string_equal(find_assumption(s, "cables.alternator")->value,
                         "6 AWG, 1.5 m, chassis return");
+    assert_non_null(find_assumption(s, "loads"));        /* none is a default, and a kind one */
     assert_null(find_assumption(s, "battery.capacity")); /* the entry gave it */
     assert_null(find_assumption(s, "battery.bms_low"));  /* no business of a lead battery */
     drop_scenario(s);
-    s = take_scenario("battery: {use: flooded-70-starter, health: 90 %}\nalternator: none\n");
+    s = take_scenario("battery: {use: flooded-70-starter, health: 90 %}\nalternator: none\n"
+                      "loads: none\n");
+    assert_null(find_assumption(s, "loads")); /* said */
     assert_null(find_assumption(s, "battery.health")); /* given */
     assert_null(find_spread(s, "battery.health"));
     assert_false(s->system.has_alternator);
