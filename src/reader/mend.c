@@ -1,4 +1,4 @@
-/* Misspelt keys: told of once, then read as the key that they are nearest to, so that what hangs on
+/* Unknown keys: told of once, then read as the key that they are nearest to, so that what hangs on
  * their values is checked in the same run. The scenario is refused all the same. */
 #include "reader/reading.h"
 
@@ -6,16 +6,31 @@
 
 const char *pr_key_say_unknown(pr_reader *r, const pr_section *s, const pr_node *node)
 {
+    const pr_place place = pr_node_key_place(node);
+    char what[PR_NAME_MAX + 24];
+    snprintf(what, sizeof what, "%s%sunknown key", s->path, s->path[0] == '\0' ? "" : ": ");
+    r->unknown_keys++;
+    const char *meant = pr_trade_word_key(s->schema, node->key);
+    if (meant != NULL) {
+        pr_reader_error(r, place, "%s \"%.60s\", here it is \"%s\"", what, node->key, meant);
+        return meant;
+    }
+    const char *home = pr_key_home(s->schema, node->key);
+    if (home != NULL) {
+        if (home[0] == '\0')
+            pr_reader_error(r, place, "%s \"%.60s\": it stands by itself, not in a section", what,
+                            node->key);
+        else
+            pr_reader_error(r, place, "%s \"%.60s\": it belongs in \"%s\"", what, node->key, home);
+        return NULL;
+    }
     const char *known[PR_ROWS_MAX + 1];
     size_t n = 0;
     for (size_t i = 0; i < s->schema->n_rows; i++)
         known[n++] = s->schema->rows[i].key;
     if (s->schema->catalogue != NULL)
         known[n++] = "use";
-    char what[PR_NAME_MAX + 24];
-    snprintf(what, sizeof what, "%s%sunknown key", s->path, s->path[0] == '\0' ? "" : ": ");
-    r->unknown_keys++;
-    return pr_reader_say_unknown(r, pr_node_key_place(node), what, node->key, known, n);
+    return pr_reader_say_unknown(r, place, what, node->key, known, n);
 }
 
 static bool is_sound(const pr_section *s, const pr_node *map)

@@ -85,6 +85,19 @@ void pr_spreads_section_read(pr_reader *reader, const pr_node *node);
 const char *pr_key_say_unknown(pr_reader *reader, const pr_section *section, const pr_node *node);
 const pr_node *pr_map_mend(pr_reader *reader, const pr_section *section, const pr_node *map);
 
+/* trade_words.c: what people call that which has another key here. */
+typedef struct pr_trade_word {
+    const pr_schema *schema;
+    const char *word, *key;
+} pr_trade_word;
+extern const pr_trade_word pr_trade_words[];
+extern const size_t pr_n_trade_words;
+/* The key of a section that such a word means; NULL: none is known. */
+const char *pr_trade_word_key(const pr_schema *schema, const char *word);
+/* Where a key that this section does not know belongs: a section's name, "" for the file's top;
+ * NULL: nowhere, or in several places. */
+const char *pr_key_home(const pr_schema *schema, const char *key);
+
 /* section.c: maps with a schema. */
 pr_layers pr_layers_of(pr_reader *reader, const pr_schema *schema, const pr_node *node);
 /* The layers of a section within one that has layers. */

@@ -120,7 +120,7 @@ static const kind_name KINDS[] = {
     {"s", "a time", "40 s, 120 min or 20 h"},
     {"m", "a length", "25 m, 80 ft or 8 mm"},
     {"m/s", "a speed", "2 m/min or 6 ft/min"},
-    {"kg", "a mass or weight", "2650 kg or 40 lb"},
+    {"kg", "a mass or weight", "2650 kg or 5800 lb"},
     {"N", "a force or weight", "9500 lbf, 42 kN or 2650 kg"},
     {"%", "a share", "95 %"},
     {"rpm", "a speed of rotation", "750 rpm"},

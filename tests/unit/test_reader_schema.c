@@ -2,7 +2,7 @@
  * what they make. */
 #include "reader/quantity.h"
 #include "reader/reader.h"
-#include "reader/schema.h"
+#include "reader/reading.h"
 #include "support/check.h"
 
 #include <math.h>
@@ -162,12 +162,28 @@ static void test_reference_in_step(void **state)
     free(kept);
 }
 
+/* Each stands for a key of its section, and is none itself. */
+static void test_trade_words(void **state)
+{
+    (void)state;
+    for (size_t i = 0; i < pr_n_trade_words; i++) {
+        const pr_trade_word *w = &pr_trade_words[i];
+        if (pr_schema_find(w->schema, w->key) < 0 || pr_schema_find(w->schema, w->word) >= 0)
+            fail_msg("%s: \"%s\" for \"%s\"", w->schema->name, w->word, w->key);
+        assert_string_equal(pr_trade_word_key(w->schema, w->word), w->key);
+    }
+    assert_null(pr_trade_word_key(&pr_schema_battery, "amps")); /* of an alternator */
+    assert_string_equal(pr_key_home(&pr_schema_winch, "breaking_force"), "rope");
+    assert_null(pr_key_home(&pr_schema_winch, "diameter")); /* of the rope and of the drum */
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_schema_rows),
         cmocka_unit_test(test_schema_defaults_in_range),
         cmocka_unit_test(test_reference_in_step),
+        cmocka_unit_test(test_trade_words),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
