@@ -3,6 +3,7 @@
 
 #include "cli/plot_kind.h"
 #include "cli/plot_output.h"
+#include "reader/nearest.h"
 #include "reader/reader.h"
 #include "report/grid.h"
 #include "report/plan_json.h"
@@ -222,10 +223,39 @@ static int draw_wanted(const pr_cli *cli, const shown *s)
     return PR_EXIT_USAGE;
 }
 
+/* Name of the catalogue nearest to one that is not in it; NULL: none is near. */
+static const char *nearest_name(const pr_model_list *all, const char *name)
+{
+    size_t least = 2 + strlen(name) / 3;
+    const char *nearest = NULL;
+    for (size_t i = 0; i < all->count; i++) {
+        const size_t distance = pr_name_distance(name, all->entries[i].name);
+        if (distance < least) {
+            least = distance;
+            nearest = all->entries[i].name;
+        }
+    }
+    return nearest;
+}
+
+static void say_no_model(const pr_cli *cli, const shown *s)
+{
+    pr_model_list all = {0};
+    pr_diag unheard = pr_diag_init();
+    const char *nearest = NULL;
+    if (pr_models_find(NULL, s->kind, NULL, &all, &unheard) == PR_OK)
+        nearest = nearest_name(&all, s->name);
+    pr_cli_complain(cli, "there is no model '%s'%s%s%s; 'pullrest models' lists them", s->name,
+                    nearest == NULL ? "" : ", nearest is '", nearest == NULL ? "" : nearest,
+                    nearest == NULL ? "" : "'");
+    pr_model_list_free(&all);
+    pr_diag_free(&unheard);
+}
+
 static void say_none(const pr_cli *cli, const shown *s)
 {
     if (s->name != NULL)
-        pr_cli_complain(cli, "there is no model '%s'; 'pullrest models' lists them", s->name);
+        say_no_model(cli, s);
     else
         pr_cli_complain(cli, "there is no kind '%s'; 'pullrest models' lists them", s->kind);
 }

@@ -7,7 +7,6 @@
 #include "report/readings_report.h"
 
 #include <math.h>
-#include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -82,19 +81,14 @@ static pr_reading find_key(const char *key)
     return PR_READING_COUNT;
 }
 
+/* All keys: what one person calls idle is two readings here. */
 static void complain_key(const pr_cli *cli, const char *key)
 {
-    size_t least = SIZE_MAX;
-    int nearest = 0;
-    for (int i = 0; i < PR_READING_COUNT; i++) {
-        const size_t distance = pr_edit_distance(key, pr_reading_key((pr_reading)i));
-        if (distance < least) {
-            least = distance;
-            nearest = i;
-        }
-    }
-    pr_cli_complain(cli, "--measured: there is no reading '%s'; nearest is '%s'", key,
-                    pr_reading_key((pr_reading)nearest));
+    char known[400] = "";
+    for (int i = 0; i < PR_READING_COUNT; i++)
+        pr_text_append(known, sizeof known, "%s%s", i == 0 ? "" : ", ",
+                       pr_reading_key((pr_reading)i));
+    pr_cli_complain(cli, "--measured: there is no reading '%s'; known are %s", key, known);
 }
 
 static char *trim(char *text)

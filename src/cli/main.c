@@ -59,8 +59,12 @@ static const pr_command *guess_command(const char *name)
 static int bad_command(const char *name)
 {
     const pr_command *guess = guess_command(name);
-    fprintf(stderr, "pullrest: there is no command '%s'", name);
-    if (guess != NULL)
+    char shown[256];
+    pr_text_printable(shown, sizeof shown, name);
+    fprintf(stderr, "pullrest: there is no command '%s'", shown);
+    if (strchr(name, '.') != NULL) /* a file: a command comes first */
+        fprintf(stderr, "; did you mean 'plan %s'?", shown);
+    else if (guess != NULL)
         fprintf(stderr, "; did you mean '%s'?", guess->name);
     fputs(" ('pullrest --help' lists them)\n", stderr);
     return PR_EXIT_USAGE;
@@ -75,6 +79,16 @@ static int run_plain(int argc, char **argv)
     }
     if (strcmp(argv[1], "--help") == 0 || strcmp(argv[1], "-h") == 0) {
         write_help(stdout);
+        return PR_EXIT_DONE;
+    }
+    if (strcmp(argv[1], "help") == 0) { /* what others call it */
+        const pr_command *command = argc > 2 ? find_command(argv[2]) : NULL;
+        if (argc > 2 && command == NULL)
+            return bad_command(argv[2]);
+        if (command == NULL)
+            write_help(stdout);
+        else
+            pr_options_help(command, pr_style_default().width, stdout);
         return PR_EXIT_DONE;
     }
     if (strcmp(argv[1], "--version") == 0) {

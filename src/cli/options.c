@@ -226,7 +226,11 @@ static bool count_fits(const pr_cli *cli)
         return false;
     }
     if (c->most >= 0 && cli->n_arguments > c->most) {
-        pr_cli_complain(cli, "unexpected argument '%s'", cli->arguments[c->most]);
+        const char *surplus = cli->arguments[c->most];
+        if (c->most > 1)
+            pr_cli_complain(cli, "takes at most %d files; '%s' is one too many", c->most, surplus);
+        else
+            pr_cli_complain(cli, "unexpected argument '%s'", surplus);
         return false;
     }
     return true;

@@ -76,10 +76,16 @@ class Usage(Case):
         self.refused(says="Usage")
         self.refused("plam", says="did you mean 'plan'")
         self.refused("frobnicate", says="no command 'frobnicate'")
+        self.refused("rig.yaml", says="did you mean 'plan rig.yaml'?")
+        self.refused("help", "frobnicate", says="no command 'frobnicate'")
+        self.assertEqual(self.expect(DONE, "help").stdout, self.expect(DONE, "--help").stdout)
+        self.assertEqual(self.expect(DONE, "help", "risk").stdout,
+                         self.expect(DONE, "risk", "--help").stdout)
 
     def test_bad_options(self):
         self.refused("plan", says="needs FILE")
         self.refused("plan", GO, GO, says="unexpected argument")
+        self.refused("compare", *(17 * [GO]), says="takes at most 16 files")
         self.refused("plan", GO, "--bogus", says="no option --bogus")
         self.refused("plan", GO, "-Z", says="no option -Z")
         self.refused("plan", GO, "--js", says="write --json in full")
@@ -349,6 +355,7 @@ class Models(Case):
 
     def test_unknown(self):
         self.refused("models", "no-such-thing", says="no model 'no-such-thing'")
+        self.refused("models", "series9500", says="nearest is 'series-9500'")
         self.refused("models", "--kind", "no-such-kind", says="no kind")
 
 

@@ -246,6 +246,8 @@ class Readings(Case):
         status, _, err = call("readings", scenario("everything-on"), "-m", "in_pull=11")
         self.assertEqual(status, USAGE)
         self.assertIn("no reading 'in_pull'", err)
+        _, _, err = call("readings", scenario("demo"), "-m", "idle=12.4")
+        self.assertIn("no reading 'idle'; known are off_rested, cranking, idle_loads_off", err)
 
 
 if __name__ == "__main__":
