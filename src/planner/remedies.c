@@ -29,7 +29,6 @@
 #include "planner/job.h"
 
 #include <math.h>
-#include <stdio.h>
 #include <stdlib.h>
 
 static const double WORTH_s = 30.0, WORTH_m = 0.5;
@@ -40,10 +39,10 @@ typedef struct context {
     const pr_remedy_list *list; /* found so far */
 } context;
 
-/* Changes a copy of the scenario and says how; false: does not apply. */
-typedef bool (*apply_fn)(const context *c, pr_scenario *changed, char *text, size_t size);
+/* Changes a copy of the scenario and tells how; false: does not apply. */
+typedef bool (*apply_fn)(const context *c, pr_scenario *changed, pr_remedy_change *how);
 
-static bool hand_throttle(const context *c, pr_scenario *changed, char *text, size_t size)
+static bool hand_throttle(const context *c, pr_scenario *changed, pr_remedy_change *how)
 {
     const pr_system_def *def = &changed->system;
     const double now_rpm = fmin(c->plan->pull_rpm, c->plan->rest_rpm);
@@ -52,12 +51,7 @@ static bool hand_throttle(const context *c, pr_scenario *changed, char *text, si
         return false;
     changed->plan.pull_rpm = fmax(next_rpm, c->plan->pull_rpm);
     changed->plan.rest_rpm = fmax(next_rpm, c->plan->rest_rpm);
-    const int rpm = (int)(next_rpm + 0.5);
-    if (rpm >= 1000)
-        snprintf(text, size, "hand throttle: engine at %d,%03d rpm in pulls and rests", rpm / 1000,
-                 rpm % 1000);
-    else
-        snprintf(text, size, "hand throttle: engine at %d rpm in pulls and rests", rpm);
+    how->rpm = next_rpm;
     return true;
 }
 
@@ -80,30 +74,25 @@ static double nominal_A(const pr_load_def *load)
     return each_A * load->quantity;
 }
 
-static bool loads_off_in_pulls(const context *c, pr_scenario *changed, char *text, size_t size)
+static bool loads_off_in_pulls(const context *c, pr_scenario *changed, pr_remedy_change *how)
 {
     (void)c;
-    double off_A = 0.0;
-    bool lamps = false;
     for (int i = 0; i < changed->system.n_loads; i++) {
         pr_load_def *load = &changed->system.load[i].def;
         const unsigned running = PR_WHEN_ALWAYS | PR_WHEN_ENGINE;
         if (!is_spare_in_pulls(load) || (load->when & (running | PR_WHEN_PULLING)) == 0)
             continue;
-        lamps = lamps || load->essential;
+        how->lamps = how->lamps || load->essential;
         load->when =
             (load->when & (running | PR_WHEN_RESTING)) != 0 ? PR_WHEN_RESTING : PR_WHEN_NEVER;
-        off_A += nominal_A(load);
+        how->off_A += nominal_A(load);
     }
-    snprintf(text, size, "switch off in pulls what the engine does not need%s (%.0f A)",
-             lamps ? ", lamps too: use a torch" : "", off_A);
-    return off_A >= 0.5;
+    return how->off_A >= 0.5;
 }
 
-static bool loads_off(const context *c, pr_scenario *changed, char *text, size_t size)
+static bool loads_off(const context *c, pr_scenario *changed, pr_remedy_change *how)
 {
     (void)c;
-    double off_A = 0.0;
     for (int i = 0; i < changed->system.n_loads; i++) {
         pr_load_def *load = &changed->system.load[i].def;
         const unsigned winching =
@@ -111,14 +100,12 @@ static bool loads_off(const context *c, pr_scenario *changed, char *text, size_t
         if (!is_spare(load) || (load->when & winching) == 0)
             continue;
         load->when = PR_WHEN_NEVER;
-        off_A += nominal_A(load);
+        how->off_A += nominal_A(load);
     }
-    snprintf(text, size, "keep everything off that the engine does not need, rests too (%.0f A)",
-             off_A);
-    return off_A >= 0.5;
+    return how->off_A >= 0.5;
 }
 
-static bool block(const context *c, pr_scenario *changed, char *text, size_t size)
+static bool block(const context *c, pr_scenario *changed, pr_remedy_change *how)
 {
     const int parts = c->plan->parts + 1;
     if (!changed->system.has_winch || parts < 2 || parts > 4)
@@ -126,16 +113,11 @@ static bool block(const context *c, pr_scenario *changed, char *text, size_t siz
     changed->plan.parts = parts;
     if (changed->plan.blocks < parts - 1)
         changed->plan.blocks = parts - 1;
-    const int at_hand = c->scenario->plan.blocks;
-    if (parts - 1 <= at_hand)
-        snprintf(text, size, "rig %d parts of line: you have the pulley block for it", parts);
-    else
-        snprintf(text, size, "one pulley block more (%d in all): %d parts of line", parts - 1,
-                 parts);
+    how->parts = parts;
     return true;
 }
 
-static bool lower_layer(const context *c, pr_scenario *changed, char *text, size_t size)
+static bool lower_layer(const context *c, pr_scenario *changed, pr_remedy_change *how)
 {
     pr_system_def *def = &changed->system;
     pr_drum drum;
@@ -149,22 +131,23 @@ static bool lower_layer(const context *c, pr_scenario *changed, char *text, size
     def->rope_out_m = PR_NAN;
     def->anchor_distance_m = drum.usable_rope_m / pr_rig_rope_per_travel(&rig);
     changed->plan.next_anchor_m = PR_NAN;
-    snprintf(text, size,
-             "pay out all the rope but the reserve wraps (anchor further away): layer %d", layer);
+    how->layer = layer;
+    how->anchor_m = def->anchor_distance_m;
     return true;
 }
 
-static bool shorter_pulls(const context *c, pr_scenario *changed, char *text, size_t size)
+static bool shorter_pulls(const context *c, pr_scenario *changed, pr_remedy_change *how)
 {
     const double half_s = fmax(floor(0.5 * c->plan->pull_s), ceil(changed->plan.pull_min_s));
     if (!(half_s < c->plan->pull_s) || !isfinite(c->plan->distance_m))
         return false; /* half of each of so many pulls would be half the work */
     changed->plan.pull_s = half_s;
-    snprintf(text, size, "shorter pulls: %.0f s instead of %.0f s", half_s, c->plan->pull_s);
+    how->pull_s = half_s;
+    how->was_s = c->plan->pull_s;
     return true;
 }
 
-static bool warm_battery(const context *c, pr_scenario *changed, char *text, size_t size)
+static bool warm_battery(const context *c, pr_scenario *changed, pr_remedy_change *how)
 {
     (void)c;
     static const double WARM_degC = 25.0, COOL_degC = 15.0;
@@ -176,9 +159,7 @@ static bool warm_battery(const context *c, pr_scenario *changed, char *text, siz
         return false;
     for (int p = 0; p < def->n_batteries; p++)
         def->start_battery_degC[p] = WARM_degC;
-    snprintf(text, size,
-             "battery warmed to %.0f °C (%.0f °F) before the start (drive, or a warm place)",
-             WARM_degC, 1.8 * WARM_degC + 32.0);
+    how->battery_degC = WARM_degC;
     return true;
 }
 
@@ -208,7 +189,7 @@ static bool add_battery(pr_scenario *changed, pr_link_kind kind)
     return true;
 }
 
-static bool jump(const context *c, pr_scenario *changed, char *text, size_t size)
+static bool jump(const context *c, pr_scenario *changed, pr_remedy_change *how)
 {
     (void)c;
     if (!add_battery(changed, PR_LINK_SWITCH))
@@ -217,55 +198,52 @@ static bool jump(const context *c, pr_scenario *changed, char *text, size_t size
     def->start_soc_frac[PR_POST_SECOND] = 1.0;
     pr_wire_def *wire = &def->run[PR_RUN_LINK].def;
     *wire = pr_wire_def_default();
-    wire->gauge_kind = PR_GAUGE_MM2;
-    wire->gauge = 25.0;
+    wire->gauge_kind = how->gauge_kind = PR_GAUGE_MM2;
+    wire->gauge = how->gauge = 25.0;
+    how->awg = 3.0;
     wire->length_m = 4.0;
-    snprintf(text, size,
-             "jump leads (25 mm2, 3 AWG) from another vehicle; only its battery is counted");
     return true;
 }
 
-static bool second_switch(const context *c, pr_scenario *changed, char *text, size_t size)
+static bool second_switch(const context *c, pr_scenario *changed, pr_remedy_change *how)
 {
     (void)c;
-    snprintf(text, size, "second battery like the first, joined by a hand switch");
+    (void)how;
     return add_battery(changed, PR_LINK_SWITCH);
 }
 
-static bool second_relay(const context *c, pr_scenario *changed, char *text, size_t size)
+static bool second_relay(const context *c, pr_scenario *changed, pr_remedy_change *how)
 {
     (void)c;
-    snprintf(text, size, "second battery like the first, joined by a voltage-sensing relay");
+    (void)how;
     return add_battery(changed, PR_LINK_RELAY);
 }
 
 /* A diode or charger only fills: the winch moves to the battery behind it, the starter keeps its
  * own. */
-static bool second_diode(const context *c, pr_scenario *changed, char *text, size_t size)
+static bool second_diode(const context *c, pr_scenario *changed, pr_remedy_change *how)
 {
     (void)c;
+    (void)how;
     if (!changed->system.has_winch || !add_battery(changed, PR_LINK_DIODE))
         return false;
     changed->system.winch_post = PR_POST_SECOND;
-    snprintf(text, size, "second battery for the winch alone, filled through an isolator diode");
     return true;
 }
 
-static bool second_charger(const context *c, pr_scenario *changed, char *text, size_t size)
+static bool second_charger(const context *c, pr_scenario *changed, pr_remedy_change *how)
 {
     (void)c;
     static const double CHARGER_A = 40.0;
     if (!changed->system.has_winch || !add_battery(changed, PR_LINK_CHARGER))
         return false;
     changed->system.winch_post = PR_POST_SECOND;
-    changed->system.link.charger_A = CHARGER_A;
+    changed->system.link.charger_A = how->rated_A = CHARGER_A;
     changed->system.link.charger_V = changed->system.alternator.set_V;
-    snprintf(text, size, "second battery for the winch alone, filled by a %.0f A DC-DC charger",
-             changed->system.link.charger_A);
     return true;
 }
 
-static bool bigger_battery(const context *c, pr_scenario *changed, char *text, size_t size)
+static bool bigger_battery(const context *c, pr_scenario *changed, pr_remedy_change *how)
 {
     (void)c;
     static const double FACTOR = 1.4, RC_EXPONENT = 1.18; /* as in IEC 60095-1's rule */
@@ -281,11 +259,11 @@ static bool bigger_battery(const context *c, pr_scenario *changed, char *text, s
     b->bms_discharge_limit_A *= FACTOR;
     for (int i = 0; i < b->n_points; i++)
         b->point_A[i] *= FACTOR;
-    snprintf(text, size, "bigger battery: %.0f Ah", b->c20_Ah);
+    how->capacity_Ah = b->c20_Ah;
     return true;
 }
 
-static bool bigger_alternator(pr_scenario *changed, int steps, char *text, size_t size)
+static bool bigger_alternator(pr_scenario *changed, int steps, pr_remedy_change *how)
 {
     if (!changed->system.has_alternator)
         return false;
@@ -297,20 +275,20 @@ static bool bigger_alternator(pr_scenario *changed, int steps, char *text, size_
     if (isnan(rated_A))
         return false;
     pr_alternator_def_scale(a, rated_A);
-    snprintf(text, size, "alternator of %.0f A", a->rated_A);
+    how->rated_A = a->rated_A;
     return true;
 }
 
-static bool alternator_one_up(const context *c, pr_scenario *changed, char *text, size_t size)
+static bool alternator_one_up(const context *c, pr_scenario *changed, pr_remedy_change *how)
 {
     (void)c;
-    return bigger_alternator(changed, 1, text, size);
+    return bigger_alternator(changed, 1, how);
 }
 
-static bool alternator_two_up(const context *c, pr_scenario *changed, char *text, size_t size)
+static bool alternator_two_up(const context *c, pr_scenario *changed, pr_remedy_change *how)
 {
     (void)c;
-    return bigger_alternator(changed, 2, text, size);
+    return bigger_alternator(changed, 2, how);
 }
 
 /* Two gauges thicker, or the next but one metric size; false: there is none. */
@@ -331,18 +309,17 @@ static bool thicken(pr_wire_def *wire)
     return !isnan(pr_wire_area_mm2(wire->gauge_kind, wire->gauge));
 }
 
-static bool thicker_cable(const context *c, pr_scenario *changed, char *text, size_t size)
+static bool thicker_cable(const context *c, pr_scenario *changed, pr_remedy_change *how)
 {
     (void)c;
     if (!changed->system.run[PR_RUN_WINCH].present)
         return false;
     pr_wire_def *wire = &changed->system.run[PR_RUN_WINCH].def;
-    char was[24], is[24];
-    pr_wire_gauge_text(wire->gauge_kind, wire->gauge, was, sizeof was);
+    how->was_gauge = wire->gauge;
     if (!thicken(wire))
         return false;
-    pr_wire_gauge_text(wire->gauge_kind, wire->gauge, is, sizeof is);
-    snprintf(text, size, "winch cable of %s instead of %s", is, was);
+    how->gauge_kind = wire->gauge_kind;
+    how->gauge = wire->gauge;
     return true;
 }
 
@@ -363,7 +340,7 @@ static double right_winch_fuse_A(const pr_system_def *def)
     return rating_A;
 }
 
-static bool winch_fuse(const context *c, pr_scenario *changed, char *text, size_t size)
+static bool winch_fuse(const context *c, pr_scenario *changed, pr_remedy_change *how)
 {
     enum { CABLES = 4 };
     const size_t n = c->plan->n_cycles;
@@ -371,84 +348,62 @@ static bool winch_fuse(const context *c, pr_scenario *changed, char *text, size_
         c->plan->cycles[n - 1].pull.which != PR_RUN_WINCH)
         return false;
     pr_wire_slot *slot = &changed->system.run[PR_RUN_WINCH];
-    const double was_A = slot->fuse.rating_A;
-    char was[24], is[24];
-    pr_wire_gauge_text(slot->def.gauge_kind, slot->def.gauge, was, sizeof was);
+    how->was_A = slot->fuse.rating_A;
+    how->was_gauge = slot->def.gauge;
     double is_A = right_winch_fuse_A(&changed->system);
     int cables = 0;
     while (isnan(is_A) && slot->present && cables++ < CABLES && thicken(&slot->def))
         is_A = right_winch_fuse_A(&changed->system);
-    if (!(is_A > was_A))
+    if (!(is_A > how->was_A))
         return false;
-    slot->fuse.rating_A = is_A;
-    pr_wire_gauge_text(slot->def.gauge_kind, slot->def.gauge, is, sizeof is);
-    const char *never = "; never bridge or swap a fuse for one that the cable cannot bear";
-    if (cables == 0)
-        snprintf(text, size, "winch fuse of %.0f A instead of %.0f A%s", is_A, was_A, never);
-    else
-        snprintf(text, size,
-                 "winch fuse of %.0f A instead of %.0f A, and its cable of %s, not %s%s", is_A,
-                 was_A, is, was, never);
+    slot->fuse.rating_A = how->rated_A = is_A;
+    how->gauge_kind = slot->def.gauge_kind;
+    how->gauge = slot->def.gauge;
     return true;
 }
 
-static bool all_free(const context *c, pr_scenario *changed, char *text, size_t size);
+static bool all_free(const context *c, pr_scenario *changed, pr_remedy_change *how);
 
 static const struct {
     pr_effort effort;
     apply_fn apply;
-    const char *words; /* in a list of several; those that may be free */
 } remedies[PR_REMEDY_COUNT] = {
-    [PR_REMEDY_HAND_THROTTLE] = {PR_EFFORT_FREE, hand_throttle, "hand throttle"},
-    [PR_REMEDY_LOADS_OFF_IN_PULLS] = {PR_EFFORT_FREE, loads_off_in_pulls, "loads off in pulls"},
-    [PR_REMEDY_LOADS_OFF] = {PR_EFFORT_FREE, loads_off, "loads off in rests too"},
-    [PR_REMEDY_BLOCK] = {PR_EFFORT_BUY, block, "one part of line more"}, /* free when at hand */
-    [PR_REMEDY_LOWER_LAYER] = {PR_EFFORT_FREE, lower_layer, "all the rope out"},
-    [PR_REMEDY_SHORTER_PULLS] = {PR_EFFORT_FREE, shorter_pulls, "shorter pulls"},
-    [PR_REMEDY_WARM_BATTERY] = {PR_EFFORT_BORROW, warm_battery, ""},
-    [PR_REMEDY_JUMP] = {PR_EFFORT_BORROW, jump, ""},
-    [PR_REMEDY_SECOND_SWITCH] = {PR_EFFORT_BUY, second_switch, ""},
-    [PR_REMEDY_SECOND_RELAY] = {PR_EFFORT_BUY, second_relay, ""},
-    [PR_REMEDY_SECOND_DIODE] = {PR_EFFORT_BUY, second_diode, ""},
-    [PR_REMEDY_SECOND_CHARGER] = {PR_EFFORT_BUY, second_charger, ""},
-    [PR_REMEDY_BIGGER_BATTERY] = {PR_EFFORT_BUY, bigger_battery, ""},
-    [PR_REMEDY_ALTERNATOR_ONE_UP] = {PR_EFFORT_BUY, alternator_one_up, ""},
-    [PR_REMEDY_ALTERNATOR_TWO_UP] = {PR_EFFORT_BUY, alternator_two_up, ""},
-    [PR_REMEDY_THICKER_CABLE] = {PR_EFFORT_BUY, thicker_cable, ""},
-    [PR_REMEDY_WINCH_FUSE] = {PR_EFFORT_BUY, winch_fuse, ""},
-    [PR_REMEDY_ALL_FREE] = {PR_EFFORT_FREE, all_free, ""},
+    [PR_REMEDY_HAND_THROTTLE] = {PR_EFFORT_FREE, hand_throttle},
+    [PR_REMEDY_LOADS_OFF_IN_PULLS] = {PR_EFFORT_FREE, loads_off_in_pulls},
+    [PR_REMEDY_LOADS_OFF] = {PR_EFFORT_FREE, loads_off},
+    [PR_REMEDY_BLOCK] = {PR_EFFORT_BUY, block}, /* free when at hand */
+    [PR_REMEDY_LOWER_LAYER] = {PR_EFFORT_FREE, lower_layer},
+    [PR_REMEDY_SHORTER_PULLS] = {PR_EFFORT_FREE, shorter_pulls},
+    [PR_REMEDY_WARM_BATTERY] = {PR_EFFORT_BORROW, warm_battery},
+    [PR_REMEDY_JUMP] = {PR_EFFORT_BORROW, jump},
+    [PR_REMEDY_SECOND_SWITCH] = {PR_EFFORT_BUY, second_switch},
+    [PR_REMEDY_SECOND_RELAY] = {PR_EFFORT_BUY, second_relay},
+    [PR_REMEDY_SECOND_DIODE] = {PR_EFFORT_BUY, second_diode},
+    [PR_REMEDY_SECOND_CHARGER] = {PR_EFFORT_BUY, second_charger},
+    [PR_REMEDY_BIGGER_BATTERY] = {PR_EFFORT_BUY, bigger_battery},
+    [PR_REMEDY_ALTERNATOR_ONE_UP] = {PR_EFFORT_BUY, alternator_one_up},
+    [PR_REMEDY_ALTERNATOR_TWO_UP] = {PR_EFFORT_BUY, alternator_two_up},
+    [PR_REMEDY_THICKER_CABLE] = {PR_EFFORT_BUY, thicker_cable},
+    [PR_REMEDY_WINCH_FUSE] = {PR_EFFORT_BUY, winch_fuse},
+    [PR_REMEDY_ALL_FREE] = {PR_EFFORT_FREE, all_free},
 };
 
 /* Those before it have been planned, each by itself. */
-static bool all_free(const context *c, pr_scenario *changed, char *text, size_t size)
+static bool all_free(const context *c, pr_scenario *changed, pr_remedy_change *how)
 {
-    size_t n = 0, used = (size_t)snprintf(text, size, "all that is free, at once");
+    int n = 0;
     for (size_t i = 0; i < c->list->n; i++) {
         const pr_remedy *r = &c->list->remedy[i];
         const bool helps = r->turns_to_go || r->saved_s > 0.0 || r->gained_m > 0.0;
-        char its_text[PR_TEXT_MAX];
+        pr_remedy_change its_own = {0};
         if (r->effort != PR_EFFORT_FREE || r->status != PR_OK || !helps)
             continue;
         /* loads may be off already: by the other of the two */
-        (void)remedies[r->kind].apply(c, changed, its_text, sizeof its_text);
-        if (used < size)
-            used += (size_t)snprintf(text + used, size - used, "%s%s", n++ > 0 ? ", " : ": ",
-                                     remedies[r->kind].words);
+        (void)remedies[r->kind].apply(c, changed, &its_own);
+        how->together |= 1u << r->kind;
+        n++;
     }
     return n >= 2;
-}
-
-const char *pr_effort_name(pr_effort effort)
-{
-    switch (effort) {
-    case PR_EFFORT_FREE:
-        return "free";
-    case PR_EFFORT_BORROW:
-        return "needs help";
-    case PR_EFFORT_BUY:
-        return "parts to fit";
-    }
-    return "unknown";
 }
 
 bool pr_remedies_wanted(const pr_plan *as_needed)
@@ -569,7 +524,7 @@ pr_status pr_remedies_find(const pr_scenario *scenario, const pr_plan *as_needed
         changed->plan.pull_s = as_needed->pull_s;
         if (scenario->system.has_winch)
             changed->plan.parts = as_needed->parts;
-        if (remedies[kind].apply(&c, changed, remedy->text, sizeof remedy->text)) {
+        if (remedies[kind].apply(&c, changed, &remedy->change)) {
             if (kind == PR_REMEDY_BLOCK && as_needed->parts <= scenario->plan.blocks)
                 remedy->effort = PR_EFFORT_FREE;
             evaluate(&c, changed, remedy, &list->simulations);

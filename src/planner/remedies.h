@@ -9,7 +9,6 @@ typedef enum pr_effort {
     PR_EFFORT_BORROW, /* needs someone, or something to be fetched */
     PR_EFFORT_BUY     /* parts to fit before the next trip */
 } pr_effort;
-const char *pr_effort_name(pr_effort effort);
 
 typedef enum pr_remedy_kind {
     PR_REMEDY_HAND_THROTTLE,
@@ -33,10 +32,29 @@ typedef enum pr_remedy_kind {
     PR_REMEDY_COUNT
 } pr_remedy_kind;
 
+/* The values that were computed with; those of its kind hold. Words are made of them in report. */
+typedef struct pr_remedy_change {
+    double rpm;               /* HAND_THROTTLE */
+    double off_A;             /* LOADS_OFF, also in pulls: what those take */
+    bool lamps;               /* LOADS_OFF_IN_PULLS: also what is needed for driving */
+    int parts;                /* BLOCK: of line */
+    int layer;                /* LOWER_LAYER: that is wound first */
+    double anchor_m;          /* LOWER_LAYER: that far away */
+    double pull_s, was_s;     /* SHORTER_PULLS */
+    double battery_degC;      /* WARM_BATTERY */
+    double capacity_Ah;       /* BIGGER_BATTERY */
+    double rated_A;           /* ALTERNATOR, SECOND_CHARGER, WINCH_FUSE */
+    double was_A;             /* WINCH_FUSE */
+    pr_gauge_kind gauge_kind; /* THICKER_CABLE, WINCH_FUSE (whose cable may stay), JUMP */
+    double gauge, was_gauge;
+    double awg;        /* JUMP: the nearest of the other sizes */
+    unsigned together; /* ALL_FREE: 1u << kind of each */
+} pr_remedy_change;
+
 typedef struct pr_remedy {
     pr_remedy_kind kind;
     pr_effort effort;
-    char text[PR_TEXT_MAX];    /* what to do, with the values that were computed with */
+    pr_remedy_change change;
     pr_status status;          /* other than PR_OK: could not be computed; the rest is void */
     bool go, turns_to_go;      /* turns_to_go: it was a no without */
     double total_s, saved_s;   /* saved: against the plan as it stands; NaN unless both are go */

@@ -2,6 +2,7 @@
  * with less in it; what is left out stands in the tables below. */
 #include "report/answer.h"
 
+#include "report/remedy_words.h"
 #include "report/words.h"
 
 #include <math.h>
@@ -227,7 +228,7 @@ static void say_outlook(char *line, const pr_plan_report *report, const pr_plan 
     append(line, "%s", pr_text_duration_rough(outlook->total_s).s);
     if (outlook->parts > 0 && outlook->parts != plan->parts)
         append(line, ", %s", pr_words_parts(outlook->parts, false).s);
-    if (which == PR_CASE_HIGH && with_rests)
+    if (which == PR_CASE_HIGH && with_rests && outlook->rest_s > 0.0) /* one pull has none */
         append(line, ", rests to %s", pr_text_duration(outlook->rest_s).s);
     append(line, ".");
 }
@@ -336,26 +337,18 @@ static const pr_remedy *best_remedy(const pr_remedy_list *list)
     return best;
 }
 
-/* What to do, without what is said about it after a semicolon or in brackets when `brief`. */
-static int text_bytes(const pr_remedy *remedy, bool brief)
-{
-    size_t n = brief ? strcspn(remedy->text, ";(") : strlen(remedy->text);
-    while (n > 0 && remedy->text[n - 1] == ' ')
-        n--;
-    return (int)n;
-}
-
 static void say_best(char *line, const pr_remedy *best, pr_units units)
 {
     for (int brief = 0; brief <= 1; brief++) {
+        char text[PR_REMEDY_BYTES];
         line[0] = '\0';
-        const int bytes = text_bytes(best, brief != 0);
+        pr_remedy_text(best, units, brief != 0, text);
         if (best->go)
-            append(line, "Best remedy: %.*s: then %s.", bytes, best->text,
+            append(line, "Best remedy: %s: then %s.", text,
                    pr_text_duration_rough(best->total_s).s);
         else
-            append(line, "Nothing computed gets it out; best: %.*s (%s further).", bytes,
-                   best->text, pr_units_text(units, PR_QUANTITY_DISTANCE, best->gained_m).s);
+            append(line, "Nothing computed gets it out; best: %s (%s further).", text,
+                   pr_units_text(units, PR_QUANTITY_DISTANCE, best->gained_m).s);
         if (pr_text_columns(line) <= PR_ANSWER_COLUMNS)
             return;
     }

@@ -355,7 +355,7 @@ static void case_json(pr_json *json, json_t *list, const pr_compare_report *repo
     json_t *plans = pr_json_object(json, item, "plans");
     for (int kind = 0; kind < PR_PLAN_KINDS; kind++)
         pr_json_plan(json, pr_json_object(json, plans, pr_words_plan_key((pr_plan_kind)kind)),
-                     &x->plan[kind]);
+                     &x->plan[kind], &report->scenarios[k]->system);
 }
 
 pr_status pr_compare_write_json(const pr_compare_report *report, pr_units units,

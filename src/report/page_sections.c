@@ -3,6 +3,7 @@
 #include "report/page_parts.h"
 
 #include "report/cautions.h"
+#include "report/remedy_words.h"
 #include "report/words.h"
 
 #include <math.h>
@@ -246,25 +247,27 @@ void pr_page_write_remedies(const pr_page *page, FILE *out)
     const pr_remedy_list *list = page->report->remedies;
     size_t shown = 0;
     for (size_t i = 0; list != NULL && i < list->n; i++)
-        shown += pr_words_remedy_matters(&list->remedy[i]);
+        shown += pr_remedy_matters(&list->remedy[i]);
     if (shown == 0)
         return;
     open_section(out, "help", "What would help");
     fputs("<ul>\n", out);
     for (size_t i = 0; i < list->n; i++) {
         const pr_remedy *remedy = &list->remedy[i];
-        if (!pr_words_remedy_matters(remedy))
+        char text[PR_REMEDY_BYTES];
+        if (!pr_remedy_matters(remedy))
             continue;
         fputs("<li>", out);
-        pr_html_text(out, remedy->text);
+        pr_remedy_text(remedy, page->units, false, text);
+        pr_html_text(out, text);
         fputs(": ", out);
-        const pr_text effect = pr_words_remedy_effect(remedy, page->units);
+        const pr_text effect = pr_remedy_effect(remedy, page->units);
         if (remedy->go)
             pr_html_printf(out, "strong", NULL, "go in %s, %s",
                            pr_text_duration_rough(remedy->total_s).s, effect.s);
         else
             pr_html_printf(out, "strong", NULL, "still a no, %s", effect.s);
-        pr_html_printf(out, "span", "fine", " (%s)", pr_effort_name(remedy->effort));
+        pr_html_printf(out, "span", "fine", " (%s)", pr_remedy_effort(remedy->effort));
         fputs("</li>\n", out);
     }
     fputs("</ul>\n", out);

@@ -5,6 +5,7 @@
 
 #include "report/answer.h"
 #include "report/cautions.h"
+#include "report/remedy_words.h"
 #include "report/words.h"
 
 #include <math.h>
@@ -128,6 +129,21 @@ static void reach(pr_json *json, json_t *object, const pr_reach *r)
     pr_json_number(json, o, "next_anchor_m", r->next_m);
 }
 
+/* Nearest to what its insulation bears. */
+static void hottest_cable(pr_json *json, json_t *object, const pr_plan *plan,
+                          const pr_system_def *system)
+{
+    pr_text name;
+    double degC;
+    if (!pr_words_hottest_cable(plan, system, &name, &degC))
+        return;
+    json_t *o = pr_json_object(json, object, "hottest_cable");
+    pr_json_text(json, o, "name", name.s);
+    pr_json_number(json, o, "most_degC", degC);
+    pr_json_number(json, o, "insulation_degC",
+                   system->run[plan->most_wire_run].def.insulation_degC);
+}
+
 static void overload(pr_json *json, json_t *object, const pr_overload *at)
 {
     if (isinf(at->at_m))
@@ -140,7 +156,7 @@ static void overload(pr_json *json, json_t *object, const pr_overload *at)
     pr_json_number(json, o, "missing_m", at->missing_m);
 }
 
-void pr_json_plan(pr_json *json, json_t *object, const pr_plan *plan)
+void pr_json_plan(pr_json *json, json_t *object, const pr_plan *plan, const pr_system_def *system)
 {
     pr_json_text(json, object, "status",
                  plan->status == PR_OK ? "ok" : pr_status_text(plan->status));
@@ -171,6 +187,7 @@ void pr_json_plan(pr_json *json, json_t *object, const pr_plan *plan)
     pr_json_number(json, object, "full_output_frac", pr_plan_full_output_frac(plan));
     pr_json_number(json, object, "most_armature_degC", plan->most_armature_degC);
     pr_json_number(json, object, "most_anchor_N", plan->most_anchor_N);
+    hottest_cable(json, object, plan, system);
     reach(json, object, &plan->reach);
     overload(json, object, &plan->overload);
     meter(json, object, &plan->meter);
@@ -213,16 +230,18 @@ static void demand_part(pr_json *json, const pr_plan_report *report)
     pr_json_count(json, demand, "parts_needed", (unsigned long)set->parts_needed);
 }
 
-static void remedies_part(pr_json *json, const pr_remedy_list *list)
+static void remedies_part(pr_json *json, const pr_remedy_list *list, pr_units units)
 {
     if (list == NULL)
         return;
     json_t *remedies = pr_json_array(json, json->root, "remedies");
     for (size_t i = 0; i < list->n; i++) {
         const pr_remedy *remedy = &list->remedy[i];
+        char text[PR_REMEDY_BYTES];
         json_t *item = pr_json_object(json, remedies, NULL);
-        pr_json_text(json, item, "change", remedy->text);
-        pr_json_text(json, item, "effort", pr_effort_name(remedy->effort));
+        pr_remedy_text(remedy, units, false, text);
+        pr_json_text(json, item, "change", text);
+        pr_json_text(json, item, "effort", pr_remedy_effort(remedy->effort));
         if (remedy->status != PR_OK) {
             pr_json_text(json, item, "status", pr_status_text(remedy->status));
             continue;
@@ -259,7 +278,7 @@ pr_status pr_plan_write_json(const pr_plan_report *report, pr_units units, const
     json_t *plans = pr_json_object(&json, json.root, "plans");
     for (int k = 0; k < PR_PLAN_KINDS; k++)
         pr_json_plan(&json, pr_json_object(&json, plans, pr_words_plan_key((pr_plan_kind)k)),
-                     &set->plan[k]);
-    remedies_part(&json, report->remedies);
+                     &set->plan[k], &scenario->system);
+    remedies_part(&json, report->remedies, units);
     return pr_json_end_report(&json, scenario, diag, out);
 }

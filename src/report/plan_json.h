@@ -21,6 +21,6 @@ pr_status pr_json_end_report(pr_json *json, const pr_scenario *scenario, const p
 void pr_json_limits(pr_json *json, json_t *object, const pr_limits *limits);
 /* One phase that was run: why it ended, how far, its extremes. */
 void pr_json_phase_end(pr_json *json, json_t *object, const pr_phase_end *end);
-void pr_json_plan(pr_json *json, json_t *object, const pr_plan *plan);
+void pr_json_plan(pr_json *json, json_t *object, const pr_plan *plan, const pr_system_def *system);
 
 #endif

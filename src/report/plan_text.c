@@ -7,6 +7,7 @@
 #include "report/assumptions.h"
 #include "report/cautions.h"
 #include "report/grid.h"
+#include "report/remedy_words.h"
 #include "report/words.h"
 
 #include <math.h>
@@ -413,7 +414,7 @@ static void write_remedies(const pr_plan_report *report, const pr_style *style, 
     const pr_remedy_list *list = report->remedies;
     size_t shown = 0;
     for (size_t i = 0; list != NULL && i < list->n; i++)
-        shown += pr_words_remedy_matters(&list->remedy[i]);
+        shown += pr_remedy_matters(&list->remedy[i]);
     if (shown == 0)
         return;
     pr_style_heading(style, out, "What would help, with rests as needed");
@@ -425,15 +426,17 @@ static void write_remedies(const pr_plan_report *report, const pr_style *style, 
     pr_grid_column(grid, "change", PR_ALIGN_WRAP);
     for (size_t i = 0; i < list->n; i++) {
         const pr_remedy *remedy = &list->remedy[i];
-        if (!pr_words_remedy_matters(remedy))
+        char text[PR_REMEDY_BYTES];
+        if (!pr_remedy_matters(remedy))
             continue;
         pr_grid_row(grid);
         pr_grid_cell_tone(grid, remedy->go ? "go" : "no-go",
                           remedy->go ? PR_TONE_GOOD : PR_TONE_PLAIN);
         pr_grid_cell(grid, remedy->go ? pr_text_duration_rough(remedy->total_s).s : "-");
-        pr_grid_cell(grid, pr_words_remedy_effect(remedy, style->units).s);
-        pr_grid_cell(grid, pr_effort_name(remedy->effort));
-        pr_grid_cell(grid, remedy->text);
+        pr_grid_cell(grid, pr_remedy_effect(remedy, style->units).s);
+        pr_grid_cell(grid, pr_remedy_effort(remedy->effort));
+        pr_remedy_text(remedy, style->units, false, text);
+        pr_grid_cell(grid, text);
     }
     keep_first(status, pr_grid_print(grid, out));
 }

@@ -357,21 +357,3 @@ double pr_words_anchor_most_N(const pr_plan *plan, const pr_system_def *system)
     rig.parts = plan->parts;
     return pr_rig_anchor_load_N(&rig, system->motor.rated_pull_N);
 }
-
-bool pr_words_remedy_matters(const pr_remedy *remedy)
-{
-    const double least_s = 30.0, least_m = 0.5;
-    return remedy->status == PR_OK &&
-           (remedy->turns_to_go || (remedy->go && remedy->saved_s >= least_s) ||
-            (!remedy->go && remedy->gained_m >= least_m));
-}
-
-pr_text pr_words_remedy_effect(const pr_remedy *remedy, pr_units units)
-{
-    if (remedy->turns_to_go)
-        return (pr_text){"turns no into go"};
-    if (remedy->go)
-        return clause("%s %s", remedy->saved_s < 0.0 ? "costs" : "saves",
-                      pr_text_duration_rough(fabs(remedy->saved_s)).s);
-    return clause("%s further", pr_units_text(units, PR_QUANTITY_DISTANCE, remedy->gained_m).s);
-}

@@ -66,11 +66,4 @@ double pr_words_margin_frac(const pr_plan *plan, const pr_plan_set *set,
  * jams meets it. */
 double pr_words_anchor_most_N(const pr_plan *plan, const pr_system_def *system);
 
-/* Is a remedy worth a line: it makes a go of a no, saves half a minute or gets half a metre
- * further?
- */
-bool pr_words_remedy_matters(const pr_remedy *remedy);
-/* "turns no into go", "saves 3 min 4 s", "12 m further". */
-pr_text pr_words_remedy_effect(const pr_remedy *remedy, pr_units units);
-
 #endif

@@ -236,7 +236,7 @@ class Readings(Case):
         self.assertEqual(len(lines), 4)
         for line in lines:
             self.assertIn("--measured", line)
-        self.assertIn("'idle_all_on'", lines[0])
+        self.assertIn("idle_all_on", lines[0])
         self.assertIn("3 A", lines[1])
 
     def test_a_reading_given_twice_or_not_of_this_rig(self):

@@ -2,6 +2,7 @@
 #include "report/answer.h"
 #include "report/plan_json.h"
 #include "report/plan_text.h"
+#include "report/remedy_words.h"
 #include "report/words.h"
 #include "support/check.h"
 
@@ -104,6 +105,9 @@ static void test_answer_of_a_go(void **state)
                   "If 16.0 kN (1,630 kg) moves it: 24 min. If it takes 28.0 kN (2,860 kg): NO-GO.");
     assert_answer(f, PR_UNITS_US, 2,
                   "If 3,600 lbf moves it: 24 min. If it takes 6,290 lbf: NO-GO.");
+    f->report.outlook[PR_CASE_HIGH] = (pr_outlook){true, true, 45.0, 0.0, 1}; /* one pull */
+    assert_answer(f, PR_UNITS_METRIC, 2,
+                  "If 16.0 kN (1,630 kg) moves it: 24 min. If it takes 28.0 kN (2,860 kg): 45 s.");
     f->report.outlook[PR_CASE_HIGH] = (pr_outlook){true, true, 2700.0, 183.0, 1};
     assert_answer(f, PR_UNITS_METRIC, 2,
                   "If 16.0 kN (1,630 kg) moves it: 24 min. If it takes 28.0 kN (2,860 kg): 45 min, "
@@ -243,21 +247,33 @@ static void test_answer_of_a_no(void **state)
                   "Best remedy: 2 blocks more, for a 3-part line; then plan again.");
     f->report.remedies = &f->remedies;
     f->remedies.n = 2;
-    f->remedies.remedy[0] =
-        (pr_remedy){.status = PR_ERR_NO_CONVERGENCE, .go = true, .text = "void"};
-    f->remedies.remedy[1] = (pr_remedy){.go = true, .total_s = 2520.0, .text = "jump leads"};
-    assert_answer(f, PR_UNITS_METRIC, 2, "Best remedy: jump leads: then 42 min.");
+    f->remedies.remedy[0] = (pr_remedy){.status = PR_ERR_NO_CONVERGENCE, .go = true};
+    f->remedies.remedy[1] =
+        (pr_remedy){.kind = PR_REMEDY_SECOND_SWITCH, .go = true, .total_s = 2520.0};
+    assert_answer(
+        f, PR_UNITS_METRIC, 2,
+        "Best remedy: second battery like the first, joined by a hand switch: then 42 min.");
     f->set.parts_needed = 1;
     /* about as far: the free one, which stands first; half a metre further: the other */
-    f->remedies.remedy[0] =
-        (pr_remedy){.effort = PR_EFFORT_FREE, .gained_m = 3.6, .text = "hand throttle"};
+    f->remedies.remedy[0] = (pr_remedy){.kind = PR_REMEDY_SHORTER_PULLS,
+                                        .effort = PR_EFFORT_FREE,
+                                        .change = {.pull_s = 15.0, .was_s = 30.0},
+                                        .gained_m = 3.6};
     f->remedies.remedy[1] =
-        (pr_remedy){.effort = PR_EFFORT_BORROW, .gained_m = 3.9, .text = "jump leads"};
-    assert_answer(f, PR_UNITS_METRIC, 2,
-                  "Nothing computed gets it out; best: hand throttle (3.6 m further).");
+        (pr_remedy){.kind = PR_REMEDY_JUMP,
+                    .effort = PR_EFFORT_BORROW,
+                    .change = {.gauge_kind = PR_GAUGE_MM2, .gauge = 25.0, .awg = 3.0},
+                    .gained_m = 3.9};
+    assert_answer(
+        f, PR_UNITS_METRIC, 2,
+        "Nothing computed gets it out; best: shorter pulls: 15 s instead of 30 s (3.6 m further).");
     f->remedies.remedy[1].gained_m = 4.2;
     assert_answer(f, PR_UNITS_METRIC, 2,
-                  "Nothing computed gets it out; best: jump leads (4.2 m further).");
+                  "Nothing computed gets it out; best: jump leads (25 mm2) from another vehicle "
+                  "(4.2 m further).");
+    assert_answer(f, PR_UNITS_US, 2,
+                  "Nothing computed gets it out; best: jump leads (3 AWG) from another vehicle "
+                  "(14 ft further).");
     free(f);
 }
 
@@ -268,13 +284,53 @@ static void test_remedies_say_what_they_save_and_cost(void **state)
                     turns = {.go = true, .turns_to_go = true, .saved_s = NOT_A_NUMBER},
                     further = {.gained_m = 12.0},
                     failed = {.status = PR_ERR_NO_CONVERGENCE, .go = true, .saved_s = 184.0};
-    assert_string_equal(pr_words_remedy_effect(&saves, PR_UNITS_METRIC).s, "saves 3 min 4 s");
-    assert_string_equal(pr_words_remedy_effect(&costs, PR_UNITS_METRIC).s, "costs 40 s");
-    assert_string_equal(pr_words_remedy_effect(&turns, PR_UNITS_METRIC).s, "turns no into go");
-    assert_string_equal(pr_words_remedy_effect(&further, PR_UNITS_METRIC).s, "12 m further");
-    assert_true(pr_words_remedy_matters(&saves) && pr_words_remedy_matters(&turns) &&
-                pr_words_remedy_matters(&further));
-    assert_false(pr_words_remedy_matters(&costs) || pr_words_remedy_matters(&failed));
+    assert_string_equal(pr_remedy_effect(&saves, PR_UNITS_METRIC).s, "saves 3 min 4 s");
+    assert_string_equal(pr_remedy_effect(&costs, PR_UNITS_METRIC).s, "costs 40 s");
+    assert_string_equal(pr_remedy_effect(&turns, PR_UNITS_METRIC).s, "turns no into go");
+    assert_string_equal(pr_remedy_effect(&further, PR_UNITS_METRIC).s, "12 m further");
+    assert_true(pr_remedy_matters(&saves) && pr_remedy_matters(&turns) &&
+                pr_remedy_matters(&further));
+    assert_false(pr_remedy_matters(&costs) || pr_remedy_matters(&failed));
+}
+
+static void assert_remedy(pr_remedy_kind kind, pr_remedy_change change, pr_units units,
+                          const char *expected)
+{
+    const pr_remedy remedy = {.kind = kind, .effort = PR_EFFORT_BUY, .change = change};
+    char text[PR_REMEDY_BYTES];
+    pr_remedy_text(&remedy, units, false, text);
+    assert_string_equal(text, expected);
+}
+
+static void test_remedies_in_the_units_of_the_report(void **state)
+{
+    (void)state;
+    const pr_remedy_change warm = {.battery_degC = 25.0};
+    assert_remedy(PR_REMEDY_WARM_BATTERY, warm, PR_UNITS_METRIC,
+                  "battery warmed to 25 °C before the start (drive, or a warm place)");
+    assert_remedy(PR_REMEDY_WARM_BATTERY, warm, PR_UNITS_US,
+                  "battery warmed to 77 °F before the start (drive, or a warm place)");
+    const pr_remedy_change rope = {.layer = 1, .anchor_m = 24.4};
+    assert_remedy(PR_REMEDY_LOWER_LAYER, rope, PR_UNITS_US,
+                  "pay out all the rope but the reserve wraps (an anchor 80 ft away): layer 1");
+    const pr_remedy_change fuse = {.rated_A = 300.0,
+                                   .was_A = 100.0,
+                                   .gauge_kind = PR_GAUGE_MM2,
+                                   .gauge = 35.0,
+                                   .was_gauge = 6.0};
+    assert_remedy(PR_REMEDY_WINCH_FUSE, fuse, PR_UNITS_METRIC,
+                  "winch fuse of 300 A instead of 100 A, and its cable of 35 mm2, not 6 mm2; never "
+                  "bridge or swap a fuse for one that the cable cannot bear");
+    const pr_remedy_change all = {.together =
+                                      1u << PR_REMEDY_HAND_THROTTLE | 1u << PR_REMEDY_LOADS_OFF};
+    assert_remedy(PR_REMEDY_ALL_FREE, all, PR_UNITS_METRIC,
+                  "all that is free, at once: hand throttle, loads off in rests too");
+    for (int kind = 0; kind < PR_REMEDY_COUNT; kind++) { /* none is without words */
+        const pr_remedy remedy = {.kind = (pr_remedy_kind)kind};
+        char text[PR_REMEDY_BYTES];
+        pr_remedy_text(&remedy, PR_UNITS_METRIC, true, text);
+        assert_true(strlen(text) > 10);
+    }
 }
 
 static void test_answer_when_it_does_not_move(void **state)
@@ -394,8 +450,11 @@ static void test_answer_of_a_flat_battery(void **state)
         "another vehicle.");
     f->report.remedies = &f->remedies;
     f->remedies.n = 1;
-    f->remedies.remedy[0] = (pr_remedy){.go = true, .total_s = 2520.0, .text = "jump leads"};
-    assert_answer(f, PR_UNITS_METRIC, 2, "Best remedy: jump leads: then 42 min.");
+    f->remedies.remedy[0] =
+        (pr_remedy){.kind = PR_REMEDY_SECOND_SWITCH, .go = true, .total_s = 2520.0};
+    assert_answer(
+        f, PR_UNITS_METRIC, 2,
+        "Best remedy: second battery like the first, joined by a hand switch: then 42 min.");
     assert_string_equal(pr_words_crank_V(-97393.4).s, "none");
     assert_string_equal(pr_words_crank_V(11.24).s, "11.2");
     free(f);
@@ -638,6 +697,7 @@ int main(void)
         cmocka_unit_test(test_answer_of_a_quicker_plan),
         cmocka_unit_test(test_answer_names_the_cable),
         cmocka_unit_test(test_answer_of_a_no),
+        cmocka_unit_test(test_remedies_in_the_units_of_the_report),
         cmocka_unit_test(test_answer_when_it_does_not_move),
         cmocka_unit_test(test_answer_of_weak_tackle),
         cmocka_unit_test(test_remedies_say_what_they_save_and_cost),
