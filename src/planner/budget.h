@@ -127,10 +127,11 @@ const char *pr_fusing_key(pr_fusing fusing);
  * practice, no source. */
 double pr_usual_alternator_A(int i);
 
-/* What the link between two batteries carries in a pull and the rest after it (budget_link.c). */
+/* What the link between two batteries carries in a pull and the rest after it, or where nothing
+ * pulls while one fills the other (budget_link.c). */
 typedef struct pr_budget_link {
-    double most_A;   /* at any instant; 0: nothing pulls or no link */
-    double steady_A; /* still, after ten minutes of rest */
+    double most_A;   /* at any instant; 0: no link */
+    double steady_A; /* still, after ten minutes of rest; most_A where nothing pulls */
 } pr_budget_link;
 pr_status pr_budget_link_find(const pr_system *system, pr_budget_link *link);
 

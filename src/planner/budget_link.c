@@ -1,10 +1,14 @@
-/* What goes through the link between two batteries when the winch pulls; see budget.h.
+/* What goes through the link between two batteries when the winch pulls, or one fills the other;
+ * see budget.h.
  *
  * Simulated: one pull at the winch's rated amps for the time that its sheet allows (a recovery by
  * current: at its own amps), from the file's charge and temperature, then ten minutes of rest; at
  * idle and at the highest speed. No fuse opens, no limit stops it, and the engine runs on.
  *     most    at any instant of pull and rest
  *     steady  what is left at the end of the rest, on its way to the battery that gave
+ * Without a winch there are the rests alone, and what they begin with counts as steady: a deep
+ * battery takes it for hours.
+ *
  * A relay or charger starts closed: it has had the time. A hand switch that the file leaves open
  * counts as closed, because one day it will be. */
 #include "planner/budget.h"
@@ -39,6 +43,7 @@ static pr_status open_pulling(const pr_system *as_is, pr_system *system)
     return status;
 }
 
+/* pull_s of 0: no pull. */
 static pr_status run_at(const pr_system *system, double rpm, double pull_s, pr_budget_link *link)
 {
     const pr_run_options options = pr_run_options_default();
@@ -49,7 +54,7 @@ static pr_status run_at(const pr_system *system, double rpm, double pull_s, pr_b
     pr_status status = pr_sim_start(system, &sim);
     const pr_link_kind kind = system->def.link.kind;
     sim.modes.link_closed = kind == PR_LINK_RELAY || kind == PR_LINK_CHARGER;
-    for (int rests = 0; rests <= 1 && status == PR_OK; rests++) {
+    for (int rests = pull_s > 0.0 ? 0 : 1; rests <= 1 && status == PR_OK; rests++) {
         const pr_phase phase = {.activity = rests ? PR_REST : PR_PULL,
                                 .engine_rpm = rpm,
                                 .duration_s = rests ? REST_s : pull_s,
@@ -70,7 +75,8 @@ pr_status pr_budget_link_find(const pr_system *system, pr_budget_link *link)
     *link = (pr_budget_link){0.0, 0.0};
     const pr_system_def *def = &system->def;
     const bool pulls = def->has_winch || def->work == PR_WORK_CURRENT;
-    if (!pulls || def->n_batteries < 2 || def->link.kind == PR_LINK_NONE)
+    const double pull_s = pulls ? system->motor.def.rated_time_s : 0.0;
+    if (def->n_batteries < 2 || def->link.kind == PR_LINK_NONE)
         return PR_OK;
     pr_system *pulling = malloc(sizeof *pulling);
     if (pulling == NULL)
@@ -78,7 +84,9 @@ pr_status pr_budget_link_find(const pr_system *system, pr_budget_link *link)
     pr_status status = open_pulling(system, pulling);
     const double speeds_rpm[] = {def->idle_rpm, def->max_rpm};
     for (int i = 0; i < 2 && status == PR_OK; i++)
-        status = run_at(pulling, speeds_rpm[i], system->motor.def.rated_time_s, link);
+        status = run_at(pulling, speeds_rpm[i], pull_s, link);
+    if (!pulls)
+        link->steady_A = link->most_A;
     free(pulling);
     return status;
 }

@@ -4,7 +4,7 @@
  * output, cold, at the highest speed, because it gives that after a hard discharge. Winch: the
  * sheet's amps at rated pull, for the time that the sheet allows. Link between batteries: also what
  * such a pull sends through it and the rest after it (budget_link.c), the one by the heat of a
- * pull, what stays for longer as steady.
+ * pull, what stays for longer as steady; without a winch what one battery takes from the other.
  *
  * Drop: 3 % of 12 V for what charges, or keeps the engine or the people safe (alternator, fuse box
  * feed, loads that stop the engine or are essential), 10 % for the rest (ABYC E-11, 11.14.2.6, as

@@ -253,10 +253,11 @@ static pr_status write_cables(const pr_budget *b, const pr_style *style, FILE *o
     const pr_status status = pr_grid_print(grid, out);
     pr_style_paragraph(
         style, out,
-        "The winch cable at the amps of rated pull, hot after one pull as long as the "
-        "sheet allows; battery to battery at what such a pull sends through it, a hand switch "
-        "closed; the alternator's at its full output, cold; all others steady. "
-        "A gauge after the colon is the thinnest that does.");
+        "The winch cable at the amps of rated pull, hot after one pull as long as the sheet "
+        "allows; battery to battery at what such a pull sends through it, without a winch at what "
+        "one takes from the other at the charge of the file, a hand switch closed; the "
+        "alternator's at its full output, cold; all others steady. A gauge after the colon is the "
+        "thinnest that does.");
     return status;
 }
 

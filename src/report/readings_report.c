@@ -291,8 +291,9 @@ pr_status pr_readings_write_text(const pr_readings_report *report, const pr_styl
     status[1] = write_healthy(report, style, out);
     status[2] = write_faults(report->readings, style, out);
     status[3] = write_pairs(report->readings, style, out);
-    status[4] = pr_assumptions_write_text(report->scenario, false, style, out);
-    pr_write_cautions_text(true, style, out);
+    status[4] =
+        pr_assumptions_write_text(report->scenario, report->scenario->no_recovery, style, out);
+    pr_write_cautions_text(report->scenario->system.has_winch, style, out);
     for (int i = 0; i < 5; i++)
         if (status[i] != PR_OK)
             return status[i];

@@ -446,6 +446,24 @@ static void test_budget_link_carries_a_pull(void **state)
     fixture_free(s);
 }
 
+/* Without a winch: what the emptier battery takes, for hours. */
+static void test_budget_link_without_a_winch(void **state)
+{
+    (void)state;
+    pr_scenario *s = winch_on_second(6.0, 60.0);
+    s->system.has_winch = false;
+    s->system.run[PR_RUN_WINCH].present = false;
+    s->system.winch_post = PR_POST_MAIN;
+    s->system.start_soc_frac[1] = 0.4;
+    pr_budget *b = budget_of(s);
+    const pr_budget_cable *c = cable_of(b, PR_RUN_LINK);
+    assert_true(c->amps_A > 20.0 && c->amps_A < 110.0);
+    assert_near(c->steady_A, c->amps_A, 0.0);
+    assert_false(c->pulls_only);
+    free(b);
+    fixture_free(s);
+}
+
 /* Where a usual fuse is above a pull and below what the cable carries, that one is asked for. */
 static void test_budget_link_of_thick_cable(void **state)
 {
@@ -511,6 +529,7 @@ int main(void)
         cmocka_unit_test(test_budget_relay_has_closed),
         cmocka_unit_test(test_budget_tells_when_it_would_not_crank),
         cmocka_unit_test(test_budget_link_carries_a_pull),
+        cmocka_unit_test(test_budget_link_without_a_winch),
         cmocka_unit_test(test_budget_link_of_thick_cable),
         cmocka_unit_test(test_budget_without_alternator_or_loads),
     };
