@@ -6,8 +6,8 @@
  * taken, aimed a little to the far side so that the bracket closes from both ends), from halving
  * when that does not shrink the bracket; the state there is the step's interpolant, and the network
  * is solved again if a condition asks for a voltage. A margin that dips below zero and comes back
- * within one step is seen if it is negative at the third stage, three tenths into the step, where
- * the network is solved anyhow: if that rough solution says so, the interpolant is asked there. A
+ * within one step is seen if it is negative at a stage early in the step, where the network is
+ * solved anyhow: if that rough solution says so, the interpolant is asked there. A
  * shorter dip is missed. */
 #include "base/number.h"
 #include "engine/run.h"

@@ -78,11 +78,11 @@ typedef struct pr_run {
 
     /* the step that is tried: from y0 = sim->y at tau_s over h_s to y1 */
     double h_s;
-    const struct pr_pair *pair;      /* that it was tried with */
-    double rate[7][PR_STATE_MAX];    /* its stages; rate[0] at tau_s */
-    double branch_V_per_s[PR_POSTS]; /* dv1/dt at tau_s, which rate[0] leaves out: see step.c */
-    double branch_gone_frac[PR_POSTS][7]; /* share of its way that v1 has gone at each stage */
-    double scale[PR_STATE_MAX];           /* of local errors */
+    const struct pr_pair *pair;            /* that it was tried with */
+    double rate[7][PR_STATE_MAX];          /* its stages; rate[0] at tau_s */
+    double branch_drive_V_per_s[PR_POSTS]; /* of v1 at tau_s: see step.c */
+    double branch_left_frac[PR_POSTS][7];  /* share of v1 that is left at each stage */
+    double scale[PR_STATE_MAX];            /* of local errors */
     double y1[PR_STATE_MAX];
     pr_instant next;  /* at the end of the step */
     pr_instant early; /* three tenths into it, or half way, roughly: a stage */

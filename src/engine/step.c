@@ -3,22 +3,30 @@
  *
  *     y1 = y0 + h sum b_i k_i,   error = h sum e_i k_i,   k_i = f(tau + c_i h, y0 + h sum a_ij k_j)
  *
- * long steps: the pair 5(4) of J. R. Dormand and P. J. Prince (1980, J. Comp. Appl. Math. 6, 19);
- * short steps: the pair 3(2) of P. Bogacki and L. F. Shampine (1989, Appl. Math. Lett. 2, 321),
+ * Long steps: the pair 5(4) of J. R. Dormand and P. J. Prince (1980, J. Comp. Appl. Math. 6, 19).
+ * Short steps: the pair 3(2) of P. Bogacki and L. F. Shampine (1989, Appl. Math. Lett. 2, 321),
  * which takes half the evaluations. An event often ends a step long before the control of errors
  * would: there the cheaper pair is exact enough, and if it is not the step is taken by the other.
  *
  * Between the ends the state is the interpolant that goes with the pair, of fourth order (E.
  * Hairer, S. P. Norsett, G. Wanner, Solving Ordinary Differential Equations I, section II.6) or
- * Hermite's cubic (d = 0), with s the last stage: y(theta) = y0 + theta (r2 + (1-theta) (r3 + theta
- * (r4 + (1-theta) r5))) r2 = y1 - y0, r3 = h k1 - r2, r4 = r2 - h k_s - r3, r5 = h sum d_i k_i The
- * voltage v1 of a battery's RC branch is the fastest state that matters, and what it would do if
- * the current stayed as it is at the start is known: r(t) = v1(0) + T k (1 - exp(-t/T)), with k =
- * dv1/dt at the start and T the branch's time constant. Only the rest, w = v1 - r, is left to the
- * pair: dw/dt = dv1/dt - k exp(-t/T), which begins at zero and stays small, so that steps are as
- * long as the slower states allow.
+ * Hermite's cubic (d = 0); s is the last stage:
+ *
+ *     y(theta) = y0 + theta (r2 + (1-theta) (r3 + theta (r4 + (1-theta) r5)))
+ *     r2 = y1 - y0, r3 = h k_1 - r2, r4 = r2 - h k_s - r3, r5 = h sum d_i k_i
+ *
  * Sums and interpolant are linear in the k_i, so what adds up to zero in every k_i does so in every
  * state: the ledger closes at events too.
+ *
+ * The voltage v1 of a battery's RC branch is the fastest state that matters: dv1/dt = n - v1/T with
+ * the branch's time constant T and a drive n in proportion to the current, which changes slowly.
+ * What v1 would do if n stayed as it is at the start, n0, is known, and how the rest decays is too:
+ *
+ *     v1(t) = v1(0) g + n0 T (1 - g) + z exp((h - t)/T),   g = exp(-t/T)
+ *     dz/dt = (n - n0) exp((t - h)/T),   z(0) = 0
+ *
+ * (J. D. Lawson, 1967, SIAM J. Numer. Anal. 4, 372). Only z is left to the pair, so that steps are
+ * as long as the slower states and the change of the current allow.
  *
  * The step is accepted when no state's local error exceeds tolerance x scale. A scale is what,
  * times the default tolerance of 1e-6, is small enough to trust: see pr_step_scales. Quadratures
@@ -66,7 +74,7 @@ static const pr_pair short_pair = {
     .error_weight = {-5.0 / 72, 1.0 / 12, 1.0 / 9, -1.0 / 8}};
 
 /* A step is short up to this share of what the other pair is expected to manage. */
-static const double SHORT_SHARE = 0.3;
+static const double SHORT_SHARE = 0.25;
 static const double GROWTH_MAX = 10.0;
 
 /* State after a stage: y0 + h sum a_ij k_j, for the entries first..end; the last stage has the
@@ -152,16 +160,10 @@ static int branch_at(const pr_run *run, int post)
     return run->system->at.battery[post] + 2;
 }
 
-/* How far v1 goes in the end if the current stays. */
-static double branch_way_V(const pr_run *run, int post)
+/* n of a branch with this voltage and rate of change. */
+static double drive_V_per_s(const pr_run *run, int post, double v1_V_per_s, double v1_V)
 {
-    return run->system->battery[post].tau_s * run->branch_V_per_s[post];
-}
-
-/* What is left of the known part of dv1/dt at the end of a step. */
-static double branch_left_V_per_s(const pr_run *run, int post)
-{
-    return run->branch_V_per_s[post] * (1.0 - run->branch_gone_frac[post][run->pair->last]);
+    return v1_V_per_s + v1_V / run->system->battery[post].tau_s;
 }
 
 void pr_step_begin(pr_run *run)
@@ -176,9 +178,12 @@ void pr_step_begin(pr_run *run)
     if (run->reference != NULL)
         return;
     for (int p = 0; p < run->system->def.n_batteries; p++) {
-        double *rate = &run->rate[0][branch_at(run, p)];
-        run->branch_V_per_s[p] = *rate + (hold ? branch_left_V_per_s(run, p) : 0.0);
-        *rate = 0.0;
+        const int i = branch_at(run, p);
+        if (hold) /* there dz/dt is n - n0 */
+            run->branch_drive_V_per_s[p] += run->rate[0][i];
+        else
+            run->branch_drive_V_per_s[p] = drive_V_per_s(run, p, run->rate[0][i], run->sim->y[i]);
+        run->rate[0][i] = 0.0;
     }
 }
 
@@ -187,24 +192,40 @@ static void begin_branches(pr_run *run, double h_s)
     const double *node = run->pair->node;
     for (int p = 0; p < run->system->def.n_batteries; p++)
         for (int s = 1; s <= run->pair->last; s++)
-            run->branch_gone_frac[p][s] =
+            run->branch_left_frac[p][s] =
                 s > 1 && node[s] == node[s - 1]
-                    ? run->branch_gone_frac[p][s - 1]
-                    : 1.0 - pr_exp(-node[s] * h_s / run->system->battery[p].tau_s);
+                    ? run->branch_left_frac[p][s - 1]
+                    : pr_exp(-node[s] * h_s / run->system->battery[p].tau_s);
 }
 
-/* The known part of v1 goes into the state, and out of its rate. */
-static void add_branches(const pr_run *run, int stage, double y[])
+/* v1 when `left_frac` is left of what it was at the start of the step, from z. */
+static double branch_V(const pr_run *run, int post, double left_frac, double z_V)
 {
-    for (int p = 0; p < run->system->def.n_batteries; p++)
-        y[branch_at(run, p)] += branch_way_V(run, p) * run->branch_gone_frac[p][stage];
+    const double end_frac = run->branch_left_frac[post][run->pair->last];
+    const double goal_V = run->branch_drive_V_per_s[post] * run->system->battery[post].tau_s;
+    const double start_V = run->sim->y[branch_at(run, post)];
+    return goal_V + (start_V - goal_V) * left_frac + z_V * left_frac / end_frac;
 }
 
-static void take_branches(pr_run *run, int stage)
+/* A stage has v1(0) + z in the place of v1. */
+static void put_branches(const pr_run *run, int stage, double y[])
 {
-    for (int p = 0; p < run->system->def.n_batteries; p++)
-        run->rate[stage][branch_at(run, p)] -=
-            run->branch_V_per_s[p] * (1.0 - run->branch_gone_frac[p][stage]);
+    for (int p = 0; p < run->system->def.n_batteries; p++) {
+        const int i = branch_at(run, p);
+        y[i] = branch_V(run, p, run->branch_left_frac[p][stage], y[i] - run->sim->y[i]);
+    }
+}
+
+/* The rate of v1 becomes that of z. */
+static void take_branches(pr_run *run, int stage, const double y[])
+{
+    for (int p = 0; p < run->system->def.n_batteries; p++) {
+        const int i = branch_at(run, p);
+        const double *left_frac = run->branch_left_frac[p];
+        double *rate = &run->rate[stage][i];
+        *rate = (drive_V_per_s(run, p, *rate, y[i]) - run->branch_drive_V_per_s[p]) *
+                (left_frac[run->pair->last] / left_frac[stage]);
+    }
 }
 
 static pr_status try_pair(pr_run *run, const pr_pair *pair, double h_s, double *error)
@@ -218,7 +239,7 @@ static pr_status try_pair(pr_run *run, const pr_pair *pair, double h_s, double *
     for (int s = 1; s <= pair->last; s++) {
         pr_instant *at = s == pair->early ? &run->early : &run->next;
         combine(run, s, h_s, 0, n_dynamic, run->y1);
-        add_branches(run, s, run->y1);
+        put_branches(run, s, run->y1);
         guess_V(pair->node, stage_V, s, node_V);
         const pr_status status =
             pr_frame_solve(&run->frame, run->tau_s + pair->node[s] * h_s, run->y1, node_V, at);
@@ -227,7 +248,7 @@ static pr_status try_pair(pr_run *run, const pr_pair *pair, double h_s, double *
             return status;
         memcpy(stage_V[s], node_V, sizeof node_V);
         pr_frame_rates(&run->frame, run->y1, at, run->rate[s]);
-        take_branches(run, s);
+        take_branches(run, s, run->y1);
     }
     combine(run, pair->last, h_s, n_dynamic, run->system->n_states, run->y1);
     *error = worst_error(run, h_s);
@@ -265,9 +286,10 @@ static void at_embedded(const pr_run *run, double since_s, int n, double y[])
     double v1_V[PR_POSTS];
     for (int p = 0; p < n_batteries; p++) {
         const int i = branch_at(run, p);
-        const double way_V = branch_way_V(run, p), tau_s = run->system->battery[p].tau_s;
-        const double end_V = y1[i] - way_V * run->branch_gone_frac[p][run->pair->last];
-        v1_V[p] = between(run, i, y0[i], end_V, theta) + way_V * (1.0 - pr_exp(-since_s / tau_s));
+        const double left_frac = pr_exp(-since_s / run->system->battery[p].tau_s);
+        const double end_V =
+            y1[i] - branch_V(run, p, run->branch_left_frac[p][run->pair->last], 0.0);
+        v1_V[p] = branch_V(run, p, left_frac, between(run, i, 0.0, end_V, theta));
     }
     for (int i = 0; i < n; i++)
         y[i] = between(run, i, y0[i], y1[i], theta);
