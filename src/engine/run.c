@@ -255,7 +255,7 @@ static void learn_step(pr_run *run, double first_s, double taken_s, double error
 {
     double next_s = pr_step_next_s(run, error);
     const bool cut = at_horizon || first_s < run->guess_s; /* by an event, or by an inrush */
-    if (cut && taken_s <= first_s) /* says only that longer may do */
+    if (cut && taken_s <= first_s)                         /* says only that longer may do */
         next_s = fmax(next_s, run->guess_s);
     if (run->tau_s == 0.0 && !(first_s < run->guess_s))
         run->sim->step_s[run->phase->activity] = next_s;
