@@ -32,6 +32,8 @@ static void add_mire(const pr_scenario *scenario, pr_mire depth, pr_risk *risk)
     s->likely = pr_demand_mire_factor(depth, demand->mire_method, PR_CASE_LIKELY);
     s->high = pr_demand_mire_factor(depth, demand->mire_method, PR_CASE_HIGH);
     s->sd = PR_NAN;
+    s->unit = "%";
+    s->stored = "";
     s->from_catalogue = true;
 }
 
@@ -52,6 +54,8 @@ static void add_margin(const pr_scenario *scenario, pr_risk *risk)
                                         .likely = margin_frac,
                                         .high = margin_frac,
                                         .sd = PR_NAN,
+                                        .unit = "%",
+                                        .stored = "",
                                         .from_catalogue = true}};
 }
 

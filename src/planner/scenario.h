@@ -47,8 +47,10 @@ typedef struct pr_spread {
     char key[PR_NAME_MAX]; /* "battery.health", "recovery.weight" ... */
     size_t offset;         /* of a double in pr_scenario */
     pr_spread_kind kind;
-    double low, likely, high; /* triangle and uniform; normal: limits and mean */
-    double sd;                /* normal only */
+    double low, likely, high;  /* triangle and uniform; normal: limits and mean */
+    double sd;                 /* normal only */
+    const char *unit, *stored; /* in which files have it, and in which it stands here; NULL: none,
+                                  and the same */
     bool from_catalogue;
 } pr_spread;
 

@@ -169,7 +169,11 @@ bool pr_spread_parse(pr_reader *r, const char *path, const pr_row *row, size_t o
                      const pr_node *node, bool from_catalogue, pr_spread *spread)
 {
     spread_parts p = {0};
-    *spread = (pr_spread){.offset = offset, .from_catalogue = from_catalogue, .sd = PR_NAN};
+    *spread = (pr_spread){.offset = offset,
+                          .unit = row->unit,
+                          .stored = row->stored,
+                          .from_catalogue = from_catalogue,
+                          .sd = PR_NAN};
     if (!read_parts(r, path, row, node, &p) || !judge_parts(r, path, node, &p, &spread->kind))
         return false;
     snprintf(spread->key, sizeof spread->key, "%s", path);
@@ -192,6 +196,8 @@ void pr_spread_default(pr_reader *r, const char *path, const pr_row *row, size_t
     if (isnan(now))
         return;
     pr_spread spread = {.offset = offset,
+                        .unit = row->unit,
+                        .stored = row->stored,
                         .kind = PR_SPREAD_TRIANGLE,
                         .sd = PR_NAN,
                         .likely = now,

@@ -66,52 +66,59 @@ void pr_risk_order(const pr_risk *risk, int order[PR_RISK_INPUTS_MAX])
     }
 }
 
-/* Units by the last part of the input's name, as the scenario file spells it. */
-typedef enum unit_kind { UNIT_SHARE, UNIT_SLOPE, UNIT_QUANTITY, UNIT_FACTOR } unit_kind;
-typedef struct unit_row {
-    const char *ends;
-    unit_kind kind;
-    pr_quantity quantity;
-    double factor; /* from the stored number to one with this unit */
-    const char *unit;
-} unit_row;
+/* How a unit of files is shown: as a quantity of the report, in its units, else in its own. */
+typedef struct shown_unit {
+    const char *unit, *stored; /* as in pr_spread */
+    pr_quantity quantity;      /* PR_QUANTITY_COUNT: none, but times the factor */
+    double factor;
+} shown_unit;
+
+static const shown_unit shown_units[] = {
+    {"kg", "N", PR_QUANTITY_WEIGHT, 0.0},
+    {"lbf", "N", PR_QUANTITY_FORCE, 0.0},
+    {"m", NULL, PR_QUANTITY_DISTANCE, 0.0},
+    {"degC", NULL, PR_QUANTITY_TEMPERATURE, 0.0},
+    {"K", NULL, PR_QUANTITY_TEMPERATURE_STEP, 0.0},
+    {"m/min", "m/s", PR_QUANTITY_ROPE_SPEED, 0.0},
+    {"A", NULL, PR_QUANTITY_CURRENT, 0.0},
+    {"rpm", NULL, PR_QUANTITY_ENGINE_SPEED, 0.0},
+    {"mm", "m", PR_QUANTITY_COUNT, 1e3},
+    {"mohm", "ohm", PR_QUANTITY_COUNT, 1e3},
+    {"mV/K", "V/K", PR_QUANTITY_COUNT, 1e3},
+    {"K/min", "K/s", PR_QUANTITY_COUNT, 60.0},
+    {"min", "s", PR_QUANTITY_COUNT, 1.0 / 60.0},
+    {"h", "s", PR_QUANTITY_COUNT, 1.0 / 3600.0},
+};
+
+static bool is_unit(const shown_unit *shown, const pr_spread *spread)
+{
+    const char *stored = spread->stored != NULL ? spread->stored : "";
+    return strcmp(shown->unit, spread->unit) == 0 &&
+           strcmp(shown->stored != NULL ? shown->stored : "", stored) == 0;
+}
 
 pr_text pr_risk_value(const pr_risk_input *input, double value, pr_units units)
 {
-    static const unit_row rows[] = {
-        {"weight", UNIT_QUANTITY, PR_QUANTITY_WEIGHT},
-        {"temperature", UNIT_QUANTITY, PR_QUANTITY_TEMPERATURE},
-        {"distance", UNIT_QUANTITY, PR_QUANTITY_DISTANCE},
-        {"length", UNIT_QUANTITY, PR_QUANTITY_DISTANCE},
-        {"rated_rise", UNIT_QUANTITY, PR_QUANTITY_TEMPERATURE_STEP},
-        {"winch.rated_speed", UNIT_QUANTITY, PR_QUANTITY_ROPE_SPEED},
-        {"no_load_speed", UNIT_QUANTITY, PR_QUANTITY_ROPE_SPEED},
-        {"current", UNIT_QUANTITY, PR_QUANTITY_CURRENT},
-        {"slope", UNIT_SLOPE, PR_QUANTITY_COUNT},
-        {"health", UNIT_SHARE, PR_QUANTITY_COUNT},
-        {"state_of_charge", UNIT_SHARE, PR_QUANTITY_COUNT},
-        {"surface", UNIT_SHARE, PR_QUANTITY_COUNT},
-        {"rolling_resistance", UNIT_SHARE, PR_QUANTITY_COUNT},
-        {"margin", UNIT_SHARE, PR_QUANTITY_COUNT},
-        {"resistance", UNIT_FACTOR, PR_QUANTITY_COUNT, 1e3, "mohm"},
-        {"time_constant", UNIT_FACTOR, PR_QUANTITY_COUNT, 1.0 / 60.0, "min"},
-        {"capacity", UNIT_FACTOR, PR_QUANTITY_COUNT, 1.0, "Ah"},
-    };
-    const size_t length = strlen(input->spread.key);
+    const pr_spread *spread = &input->spread;
     pr_text plain;
-    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
-        const size_t n = strlen(rows[i].ends);
-        if (n > length || strcmp(input->spread.key + length - n, rows[i].ends) != 0)
-            continue;
-        if (rows[i].kind == UNIT_QUANTITY)
-            return pr_units_text(units, rows[i].quantity, value);
-        if (rows[i].kind == UNIT_FACTOR) {
-            snprintf(plain.s, sizeof plain.s, "%.3g %s", rows[i].factor * value, rows[i].unit);
-            return plain;
-        }
-        return pr_text_percent(rows[i].kind == UNIT_SLOPE ? tan(value) : value, 0);
+    if (spread->unit == NULL) {
+        snprintf(plain.s, sizeof plain.s, "%.3g", value);
+        return plain;
     }
-    snprintf(plain.s, sizeof plain.s, "%.3g", value);
+    if (strcmp(spread->unit, "%") == 0)
+        return pr_text_percent(value, 0);
+    if (spread->stored != NULL && strcmp(spread->stored, "rad") == 0) /* a slope */
+        return pr_text_percent(tan(value), 0);
+    double factor = 1.0;
+    for (size_t i = 0; i < sizeof shown_units / sizeof shown_units[0]; i++) {
+        const shown_unit *shown = &shown_units[i];
+        if (!is_unit(shown, spread))
+            continue;
+        if (shown->quantity != PR_QUANTITY_COUNT)
+            return pr_units_text(units, shown->quantity, value);
+        factor = shown->factor;
+    }
+    snprintf(plain.s, sizeof plain.s, "%.3g %s", factor * value, spread->unit);
     return plain;
 }
 
@@ -375,7 +382,7 @@ static pr_status write_inputs(const pr_risk *risk, const pr_style *style, FILE *
     size_t small = 0, unranked = 0;
     for (int k = 0; k < risk->n_inputs; k++) {
         const pr_risk_input *input = &risk->input[order[k]];
-        if (pr_risk_hardly_matters(risk, input)) {
+        if (!style->all && pr_risk_hardly_matters(risk, input)) {
             small++;
             continue;
         }

@@ -3,6 +3,7 @@
 
 import json
 import os
+import re
 import shutil
 import signal
 import subprocess
@@ -58,6 +59,19 @@ class Risk(program.Case):
         weight = next(i for i in report["inputs"] if i["key"] == "vehicle.weight")
         # a spread in kg is kept as a weight in N: standard gravity
         self.assertAlmostEqual(weight["likely"], 3150 * 9.80665, delta=0.1)
+
+    def test_inputs_stand_in_the_units_of_files(self):
+        with open(SWAMP, encoding="utf-8") as f:
+            text = f.read()
+        spreads = ("spreads:\n  battery.reserve_capacity: {low: 90 min, high: 120 min}\n"
+                   "  battery.cold_cranking: {low: 600 A, high: 700 A}\n"
+                   "  winch.rope.diameter: {low: 8 mm, high: 9 mm}\n")
+        self.assertNotIn("\nspreads:", text)
+        said = call(self.path("units.yaml", text + spreads), *FEW, "--all").stdout.decode()
+        for key, unit in (("battery.reserve_capacity", "min"), ("battery.cold_cranking", "A"),
+                          ("winch.rope.diameter", "mm"), ("alternator.output_factor", "%"),
+                          ("vehicle.weight", "kg"), ("battery.state_of_charge", "%")):
+            self.assertRegex(said, r"(?m)^%s +[\d.,]+ %s " % (re.escape(key), unit))
 
     def test_hold_that_cannot_be_had_is_a_no(self):
         self.assertEqual(call(SWAMP, *FEW, "--hold", "80").returncode, DONE)
