@@ -240,8 +240,8 @@ static double inrush_step_s(const pr_run *run)
     return most_s;
 }
 
-/* First try of the next step: what the last one recommends; at the start of a phase, what served
- * the last phase of its kind. */
+/* First try of the next step: what the last long one recommends; before the first of a phase, what
+ * the first of the last phase of its kind did. */
 static double guess_step_s(pr_run *run)
 {
     const double last_s = run->sim->step_s[run->phase->activity];
@@ -253,12 +253,16 @@ static double guess_step_s(pr_run *run)
 /* Learns from a step that was accepted after `first_s` had been tried for it. */
 static void learn_step(pr_run *run, double first_s, double taken_s, double error, bool at_horizon)
 {
-    double next_s = pr_step_next_s(run, error);
-    const bool cut = at_horizon || first_s < run->guess_s; /* by an event, or by an inrush */
-    if (cut && taken_s <= first_s)                         /* says only that longer may do */
+    if (pr_step_is_short(run))
+        return;
+    const bool in_inrush = first_s < run->guess_s;
+    double next_s = taken_s * pr_step_change(error);
+    if ((at_horizon || in_inrush) && taken_s <= first_s) /* cut: says only that longer may do */
         next_s = fmax(next_s, run->guess_s);
-    if (run->tau_s == 0.0 && !(first_s < run->guess_s))
+    if (!run->has_learned && !in_inrush) {
         run->sim->step_s[run->phase->activity] = next_s;
+        run->has_learned = true;
+    }
     run->guess_s = next_s;
 }
 
@@ -371,6 +375,7 @@ void pr_run_begin(pr_run *run, const pr_system *system, pr_sim *sim, const pr_ph
     run->tau_s = 0.0;
     run->end_s = phase->duration_s;
     run->guess_s = 0.0;
+    run->has_learned = false;
     run->frame.bus.field = (pr_field)sim->field[phase->activity];
     run->n_watches = 0;
     run->has_early = run->rates_hold = false;

@@ -68,6 +68,7 @@ typedef struct pr_run {
 
     double tau_s, end_s; /* now, and the end of the phase */
     double guess_s;      /* next step to try; 0: none yet */
+    bool has_learned;    /* from the first long step of the phase */
     pr_frame frame;
     pr_instant now;        /* at tau_s */
     pr_frame frame_before; /* the same just before the last event */
@@ -109,8 +110,8 @@ pr_status pr_step_try(pr_run *run, double h_s, double *error);
 pr_status pr_step_at(const pr_run *run, double since_s, int n, double y[]);
 void pr_step_scales(pr_run *run);
 double pr_step_change(double error); /* factor for the next step */
-/* What to try after a step that was accepted: a short one says nothing about longer ones. */
-double pr_step_next_s(const pr_run *run, double error);
+/* Was the step taken by the pair for short ones? It says nothing about longer ones. */
+bool pr_step_is_short(const pr_run *run);
 
 pr_status pr_reference_open(pr_run *run);
 void pr_reference_close(pr_run *run);

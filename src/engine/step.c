@@ -348,8 +348,7 @@ double pr_step_change(double error)
     return fmin(GROWTH_MAX, fmax(0.15, 0.9 * pow(error, -0.2)));
 }
 
-double pr_step_next_s(const pr_run *run, double error)
+bool pr_step_is_short(const pr_run *run)
 {
-    const bool is_short = run->reference == NULL && run->pair == &short_pair;
-    return is_short ? run->guess_s : run->h_s * pr_step_change(error);
+    return run->reference == NULL && run->pair == &short_pair;
 }
