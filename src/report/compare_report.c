@@ -156,10 +156,7 @@ static void say_case(char *line, const pr_comparison *c, size_t k, pr_units unit
         append(line, ".");
         break;
     case PR_VERDICT_SAFER:
-        append(line,
-               " %s not needed where the ground is as expected, but %s where it is as bad as it "
-               "may be; %s ",
-               is, is, it);
+        append(line, " %s needed only if the ground is as bad as it may be; %s ", is, it);
         say_bought(line, c, k, saved_s, many);
         append(line, ".");
         break;
