@@ -200,7 +200,8 @@ static void say_binding(char *line, const pr_plan *plan, const pr_plan_set *set,
     } else if (plan->binding_stop != PR_STOP_TIME) {
         append(line, "What binds: %s.", pr_words_binding(plan->binding, plan->binding_stop));
     } else {
-        append(line, "Nothing binds: handling the rope sets the rests.");
+        append(line, "Nothing binds%s.",
+               plan->n_cycles > 1 ? ": handling the rope sets the rests" : "");
     }
     if (other != NULL)
         say_quicker(line, plan, other);
@@ -274,7 +275,8 @@ static void say_no_go(char *line, const pr_plan *plan, bool flat, pr_units units
         return;
     }
     if (!moves_at_all(plan)) {
-        append(line, "this rig does not move it.");
+        append(line, plan->ended_by == PR_STOP_LIMIT ? "no pull stays inside the limits."
+                                                     : "this rig does not move it.");
         return;
     }
     append(line, "it gets %s", pr_units_text(units, PR_QUANTITY_DISTANCE, plan->travel_m).s);

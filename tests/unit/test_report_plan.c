@@ -350,6 +350,11 @@ static void test_answer_when_it_does_not_move(void **state)
         f, PR_UNITS_METRIC, 1,
         "What ends it: the line must pull 53.0 kN, the winch can pull 22.4 kN on that layer of "
         "rope.");
+    for (int k = 0; k < PR_PLAN_KINDS; k++) { /* it could, but what for? */
+        f->set.plan[k].ended_by = PR_STOP_LIMIT;
+        f->set.plan[k].ended_limit = PR_LIMIT_RESTART;
+    }
+    assert_answer(f, PR_UNITS_METRIC, 0, "NO-GO: no pull stays inside the limits.");
     free(f);
 }
 
