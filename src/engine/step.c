@@ -3,17 +3,9 @@
  *
  *     y1 = y0 + h sum b_i k_i,   error = h sum e_i k_i,   k_i = f(tau + c_i h, y0 + h sum a_ij k_j)
  *
- * Long steps: the pair 5(4) of J. R. Dormand and P. J. Prince (1980, J. Comp. Appl. Math. 6, 19).
- * Short steps: the pair 3(2) of P. Bogacki and L. F. Shampine (1989, Appl. Math. Lett. 2, 321),
- * which takes half the evaluations. An event often ends a step long before the control of errors
- * would: there the cheaper pair is exact enough, and if it is not the step is taken by the other.
- *
- * Between the ends the state is the interpolant that goes with the pair, of fourth order (E.
- * Hairer, S. P. Norsett, G. Wanner, Solving Ordinary Differential Equations I, section II.6) or
- * Hermite's cubic (d = 0); s is the last stage:
- *
- *     y(theta) = y0 + theta (r2 + (1-theta) (r3 + theta (r4 + (1-theta) r5)))
- *     r2 = y1 - y0, r3 = h k_1 - r2, r4 = r2 - h k_s - r3, r5 = h sum d_i k_i
+ * A long step is taken by a pair of fifth order. An event often ends a step long before the control
+ * of errors would: there a pair of third order with half the evaluations is exact enough, and if it
+ * is not the step is taken by the other (pair.c).
  *
  * Sums and interpolant are linear in the k_i, so what adds up to zero in every k_i does so in every
  * state: the ledger closes at events too.
@@ -33,45 +25,11 @@
  * are not controlled: they follow from states that are. */
 #include "base/exponential.h"
 #include "base/number.h"
+#include "engine/pair.h"
 #include "engine/run.h"
 
 #include <math.h>
 #include <string.h>
-
-enum { STAGES_MAX = 7 };
-
-typedef struct pr_pair {
-    int last;  /* stage at the end of the step */
-    int early; /* the stage that events.c looks at */
-    double node[STAGES_MAX];
-    double weight[STAGES_MAX][STAGES_MAX - 1]; /* of a stage; the last row is that of the step */
-    double error_weight[STAGES_MAX];
-    double dense_weight[STAGES_MAX];
-} pr_pair;
-
-static const pr_pair long_pair = {
-    .last = 6,
-    .early = 2,
-    .node = {0.0, 1.0 / 5, 3.0 / 10, 4.0 / 5, 8.0 / 9, 1.0, 1.0},
-    .weight = {{0.0},
-               {1.0 / 5},
-               {3.0 / 40, 9.0 / 40},
-               {44.0 / 45, -56.0 / 15, 32.0 / 9},
-               {19372.0 / 6561, -25360.0 / 2187, 64448.0 / 6561, -212.0 / 729},
-               {9017.0 / 3168, -355.0 / 33, 46732.0 / 5247, 49.0 / 176, -5103.0 / 18656},
-               {35.0 / 384, 0.0, 500.0 / 1113, 125.0 / 192, -2187.0 / 6784, 11.0 / 84}},
-    .error_weight = {71.0 / 57600, 0.0, -71.0 / 16695, 71.0 / 1920, -17253.0 / 339200, 22.0 / 525,
-                     -1.0 / 40},
-    .dense_weight = {-12715105075.0 / 11282082432.0, 0.0, 87487479700.0 / 32700410799.0,
-                     -10690763975.0 / 1880347072.0, 701980252875.0 / 199316789632.0,
-                     -1453857185.0 / 822651844.0, 69997945.0 / 29380423.0}};
-
-static const pr_pair short_pair = {
-    .last = 3,
-    .early = 1,
-    .node = {0.0, 1.0 / 2, 3.0 / 4, 1.0},
-    .weight = {{0.0}, {1.0 / 2}, {0.0, 3.0 / 4}, {2.0 / 9, 1.0 / 3, 4.0 / 9}},
-    .error_weight = {-5.0 / 72, 1.0 / 12, 1.0 / 9, -1.0 / 8}};
 
 /* A step is short up to this share of what the other pair is expected to manage. */
 static const double SHORT_SHARE = 0.25;
@@ -119,7 +77,7 @@ static void combine(const pr_run *run, int stage, double h_s, int first, int end
 static double worst_error(const pr_run *run, double h_s)
 {
     const double *e = run->pair->error_weight;
-    const bool is_long = run->pair == &long_pair;
+    const bool is_long = run->pair == &pr_pair_long;
     double worst = 0.0;
     for (int i = 0; i < run->system->at.ledger; i++) {
         double sum = e[0] * run->rate[0][i] + e[1] * run->rate[1][i] + e[2] * run->rate[2][i] +
@@ -133,24 +91,38 @@ static double worst_error(const pr_run *run, double h_s)
     return h_s * worst;
 }
 
-/* Voltages to start a stage's network from: through those of up to three earlier stages. The first
- * has no other, and where two are at the same time the second starts from the first. */
-static void guess_V(const double node[], double stage_V[][PR_NODES], int stage, double node_V[])
+/* Voltages at the times of a step where the network has been solved; of two at one time the later
+ * is the better. */
+typedef struct track {
+    int n;
+    double node[PR_STAGES_MAX], node_V[PR_STAGES_MAX][PR_NODES];
+} track;
+
+static void track_add(track *t, double node, const double node_V[])
 {
-    if (stage < 2 || node[stage] == node[stage - 1])
+    if (t->n == 0 || t->node[t->n - 1] != node)
+        t->n++;
+    t->node[t->n - 1] = node;
+    memcpy(t->node_V[t->n - 1], node_V, sizeof t->node_V[0]);
+}
+
+/* What to start from at a time: a line or parabola through the last ones; node_V has the last. */
+static void track_guess(const track *t, double node, double node_V[])
+{
+    if (t->n < 2 || t->node[t->n - 1] == node)
         return;
-    const double t = node[stage], tb = node[stage - 2], tc = node[stage - 1];
-    const double *b = stage_V[stage - 2], *c = stage_V[stage - 1];
-    if (stage == 2) {
-        const double rise = (t - tc) / (tc - tb);
+    const double tb = t->node[t->n - 2], tc = t->node[t->n - 1];
+    const double *b = t->node_V[t->n - 2], *c = t->node_V[t->n - 1];
+    if (t->n == 2) {
+        const double rise = (node - tc) / (tc - tb);
         for (int n = 0; n < PR_NODES; n++)
             node_V[n] = c[n] + rise * (c[n] - b[n]);
         return;
     }
-    const double *a = stage_V[stage - 3], ta = node[stage - 3];
-    const double wa = (t - tb) * (t - tc) / ((ta - tb) * (ta - tc));
-    const double wb = (t - ta) * (t - tc) / ((tb - ta) * (tb - tc));
-    const double wc = (t - ta) * (t - tb) / ((tc - ta) * (tc - tb));
+    const double *a = t->node_V[t->n - 3], ta = t->node[t->n - 3];
+    const double wa = (node - tb) * (node - tc) / ((ta - tb) * (ta - tc));
+    const double wb = (node - ta) * (node - tc) / ((tb - ta) * (tb - tc));
+    const double wc = (node - ta) * (node - tb) / ((tc - ta) * (tc - tb));
     for (int n = 0; n < PR_NODES; n++)
         node_V[n] = wa * a[n] + wb * b[n] + wc * c[n];
 }
@@ -231,22 +203,23 @@ static void take_branches(pr_run *run, int stage, const double y[])
 static pr_status try_pair(pr_run *run, const pr_pair *pair, double h_s, double *error)
 {
     const int n_dynamic = run->system->at.ledger;
-    double node_V[PR_NODES], stage_V[STAGES_MAX][PR_NODES];
+    double node_V[PR_NODES];
+    track solved = {.n = 0};
     run->pair = pair;
     memcpy(node_V, run->now.flows.node_V, sizeof node_V);
-    memcpy(stage_V[0], node_V, sizeof node_V);
+    track_add(&solved, 0.0, node_V);
     begin_branches(run, h_s);
     for (int s = 1; s <= pair->last; s++) {
         pr_instant *at = s == pair->early ? &run->early : &run->next;
         combine(run, s, h_s, 0, n_dynamic, run->y1);
         put_branches(run, s, run->y1);
-        guess_V(pair->node, stage_V, s, node_V);
+        track_guess(&solved, pair->node[s], node_V);
         const pr_status status =
             pr_frame_solve(&run->frame, run->tau_s + pair->node[s] * h_s, run->y1, node_V, at);
         run->sim->n_bus_solves++;
         if (status != PR_OK)
             return status;
-        memcpy(stage_V[s], node_V, sizeof node_V);
+        track_add(&solved, pair->node[s], node_V);
         pr_frame_rates(&run->frame, run->y1, at, run->rate[s]);
         take_branches(run, s, run->y1);
     }
@@ -258,11 +231,11 @@ static pr_status try_pair(pr_run *run, const pr_pair *pair, double h_s, double *
 static pr_status try_embedded(pr_run *run, double h_s, double *error)
 {
     if (h_s <= SHORT_SHARE * run->guess_s) {
-        const pr_status status = try_pair(run, &short_pair, h_s, error);
+        const pr_status status = try_pair(run, &pr_pair_short, h_s, error);
         if (status == PR_OK && *error <= 1.0)
             return PR_OK;
     }
-    return try_pair(run, &long_pair, h_s, error);
+    return try_pair(run, &pr_pair_long, h_s, error);
 }
 
 /* The interpolant of one state between y0 and y1. */
@@ -350,5 +323,5 @@ double pr_step_change(double error)
 
 bool pr_step_is_short(const pr_run *run)
 {
-    return run->reference == NULL && run->pair == &short_pair;
+    return run->reference == NULL && run->pair == &pr_pair_short;
 }
