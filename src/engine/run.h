@@ -86,7 +86,7 @@ typedef struct pr_run {
     double scale[PR_STATE_MAX];            /* of local errors */
     double y1[PR_STATE_MAX];
     pr_instant next;  /* at the end of the step */
-    pr_instant early; /* three tenths into it, or half way, roughly: a stage */
+    pr_instant early; /* a quarter of the way, or half way, roughly: a stage */
     bool has_early;
     bool rates_hold;                /* the last stage's rates are those at tau_s */
     struct pr_reference *reference; /* NULL: embedded */
