@@ -16,11 +16,9 @@ const pr_command pr_command_check = {
     .least = 1,
     .most = -1,
     .question = "Are these files right? Lists every mistake at once.",
-    .text =
-        "Reads each file and all that it refers to, as plan would, and runs nothing. Mistakes are "
-        "listed as file:line:column with the key, the value and what is allowed. Of a maker's "
-        "table "
-        "that a battery or winch is fitted to it says how far the fit is off.",
+    .text = "Reads each file and all that it refers to, as plan would, and runs nothing. Mistakes "
+            "are listed as file:line:column with the key, the value and what is allowed. Of a "
+            "maker's table that a battery or winch is fitted to it says how far the fit is off.",
     .run = run,
 };
 

@@ -20,7 +20,7 @@ const pr_command pr_command_page = {
     .text = "Writes a page that works without a network: the answer of 'plan', a timer that walks "
             "through it and knows the rest after a pull that was too long or too short, what a "
             "voltmeter reading means, readings, drawings, and a card that prints on one sheet. "
-            "With --json: the tables behind it.",
+            "With --json: the tables behind it. ('plan --plot' draws for other uses.)",
     .run = run,
 };
 

@@ -23,8 +23,7 @@ const pr_command pr_command_plan = {
     .most = 1,
     .question = "How long to pull, how long to rest, how often? Go or no-go.",
     .text = "Plans the recovery that FILE describes in three ways: the same rest after every pull, "
-            "each "
-            "rest as short as it may be, and the shortest time. The first three lines are the "
+            "each rest as short as it may be, and the shortest time. The first three lines are the "
             "answer; above them stand warnings of what breaks no limit and needs seeing to. The "
             "plot and the time series are of the plan that these lines are about.",
     .takes = PR_TAKES_CSV | PR_TAKES_PLOT,

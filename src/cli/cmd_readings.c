@@ -14,9 +14,8 @@ static int run(const pr_cli *cli);
 
 static const pr_option options[] = {
     {"measured", 'm', "KEY=VOLTS",
-     "what the meter showed, as in 'idle_all_on=12.4 V'; several "
-     "with commas, or given again; ranks "
-     "the faults",
+     "what the meter showed, as in 'idle_all_on=12.4 V'; several with commas, or given again; "
+     "ranks the faults",
      true},
     {"after", 0, "SECONDS", "time after the pull of the reading after_pull, 1 to 600 (10)", false},
     {NULL, 0, NULL, NULL, false}};

@@ -110,8 +110,7 @@ static void warn_of_link(const watch *w, pr_diag *diag)
     if (w->most_link_A > link->rating_A) /* false for a NaN */
         SAY(diag,
             "link: up to %.0f A go through it, rated for %.0f A, and its contacts may weld: fit "
-            "one "
-            "rated for more, or leave the batteries parted",
+            "one rated for more, or leave the batteries parted",
             w->most_link_A, link->rating_A);
     if (link->kind == PR_LINK_RELAY && w->pulls_opened > 0)
         SAY(diag,

@@ -79,11 +79,11 @@ bool pr_spread_add(pr_reader *reader, const pr_spread *spread, pr_place place);
 /* The section `spreads:`. */
 void pr_spreads_section_read(pr_reader *reader, const pr_node *node);
 
-/* mend.c: the file's map of a section with misspelt keys told of and replaced by what they are
- * nearest to, others left out. */
-/* The same for one key that was found unknown; what it is nearest to, or NULL. */
-const char *pr_key_say_unknown(pr_reader *reader, const pr_section *section, const pr_node *node);
+/* mend.c: the file's map of a section with unknown keys told of and replaced by what they mean or
+ * are nearest to, others left out. */
 const pr_node *pr_map_mend(pr_reader *reader, const pr_section *section, const pr_node *map);
+/* The same for one key that was found unknown; what it means or is nearest to, or NULL. */
+const char *pr_key_say_unknown(pr_reader *reader, const pr_section *section, const pr_node *node);
 
 /* trade_words.c: what people call that which has another key here. */
 typedef struct pr_trade_word {

@@ -27,7 +27,7 @@ typedef enum pr_row_kind {
 enum {
     PR_KEY_REQUIRED = 1,
     PR_KEY_STAYS = 2,     /* describes the state or the place, not the make: a variant that names
-                             another     catalogue entry keeps it */
+                             another catalogue entry keeps it */
     PR_KEY_FINE = 4,      /* inside the model; most people never give it */
     PR_KEY_TRANSIENT = 8, /* kept by the reader only, not in the scenario (offset is not used) */
     PR_KEY_ALWAYS = 16,   /* a section whose defaults hold even when the file does not name it */

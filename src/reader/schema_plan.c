@@ -365,8 +365,7 @@ const pr_schema pr_schema_spread = {
     .n_rows = sizeof SPREAD_ROWS / sizeof *SPREAD_ROWS,
     .help = "Any number but a count or a cable size may be written as a spread, for `risk`; other "
             "commands take the likely value or the mean. `spreads` maps the path of a number, like "
-            "battery.health, to a spread, "
-            "where that reads better."};
+            "battery.health, to a spread, where that reads better."};
 
 static const pr_row SCENARIO_ROWS[] = {
     {"title", PR_ROW_TEXT, PR_AT(title), .size = PR_TEXT_MAX, .fallback = "the file's name",

@@ -14,16 +14,14 @@ const pr_caution pr_cautions[PR_CAUTIONS] = {
      "drum while it turns.",
      true},
     {"Never shock-load: take up the slack slowly, never drive against a tight line, never pull "
-     "with "
-     "a jerk.",
+     "with a jerk.",
      true},
     {"Keep the reserve wraps on the drum; they hold the rope, its end fitting does not.", true},
     {"Anchor, block, straps and shackles must each hold what the winch can put on them when the "
      "line jams, not only what the plan needs.",
      true},
     {"A lead battery gives off explosive gas when charged hard. No sparks or flames; disconnect "
-     "the "
-     "negative lead before any work on the electrics.",
+     "the negative lead before any work on the electrics.",
      false},
     {"The winch motor and its cables get hot enough to burn. Feel for heat from outside; when in "
      "doubt rest longer than the plan says.",

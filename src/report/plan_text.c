@@ -512,8 +512,7 @@ static void write_demand(const pr_scenario *scenario, const pr_plan_set *set, co
     if (isfinite(plan->most_anchor_N))
         say(style, out,
             "Anchor, strap and shackles get up to %s as planned; choose them for what the winch "
-            "can "
-            "put on them: %s.",
+            "can put on them: %s.",
             pr_words_force_and_plate(plan->most_anchor_N, style->units).s,
             pr_words_force_and_plate(pr_words_anchor_most_N(plan, &scenario->system), style->units)
                 .s);

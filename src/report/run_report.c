@@ -57,14 +57,12 @@ pr_limit pr_run_broken_limit(const pr_run_result *run, size_t phase)
     /* while cranking the engine is not running yet, and the bus is low because it cranks */
     const bool runs = activity == PR_REST || activity == PR_PULL;
     const double crank_V = run->scenario->system.cranking.min_V + limits->restart_margin_V;
-    const bool broken[PR_LIMIT_COUNT] = {
-        [PR_LIMIT_RESERVE] = e->least_soc_frac < limits->reserve_frac,
-        [PR_LIMIT_VOLTAGE] =
-            runs && e->least_box_V<limits->bus_min_V, [PR_LIMIT_MOTOR_HEAT] = e->most_armature_degC>
-                        limits->motor_max_degC,
-        [PR_LIMIT_CABLE_HEAT] = e->most_wire_ratio > 1.0,
-        [PR_LIMIT_RESTART] = activity != PR_CRANK && e->least_restart_V < crank_V,
-    };
+    bool broken[PR_LIMIT_COUNT] = {false};
+    broken[PR_LIMIT_RESERVE] = e->least_soc_frac < limits->reserve_frac;
+    broken[PR_LIMIT_VOLTAGE] = runs && e->least_box_V < limits->bus_min_V;
+    broken[PR_LIMIT_MOTOR_HEAT] = e->most_armature_degC > limits->motor_max_degC;
+    broken[PR_LIMIT_CABLE_HEAT] = e->most_wire_ratio > 1.0;
+    broken[PR_LIMIT_RESTART] = activity != PR_CRANK && e->least_restart_V < crank_V;
     for (int k = PR_LIMIT_NONE + 1; k < PR_LIMIT_COUNT; k++)
         if (limits->on[k] && broken[k])
             return (pr_limit)k;
