@@ -30,7 +30,8 @@ void pr_job_add_guide(pr_job *job, const pr_guide *like, const pr_cycle *cycles,
     for (size_t i = 0; i < n; i++)
         mark[i] = (pr_guide_mark){.travel_m = cycles[i].travel_m,
                                   .edge_s = cycles[i].rest_edge_s,
-                                  .slope = cycles[i].rest_slope};
+                                  .slope = cycles[i].rest_slope,
+                                  .limit = cycles[i].binding};
     if (job->n_guides == PR_GUIDES_MAX)
         drop_oldest(job);
     pr_guide *guide = &job->guide[job->n_guides++];
@@ -85,23 +86,21 @@ static pr_guide_mark mark_at(const pr_guide *g, const pr_job *job, size_t pulls,
     return mark;
 }
 
-bool pr_guide_rest(const pr_guide *g, const pr_job *job, const pr_route *route, double *edge_s,
-                   double *slope)
+bool pr_guide_rest(const pr_guide *g, const pr_job *job, const pr_route *route, pr_guide_mark *mark)
 {
     const size_t n = route->n;
-    const pr_guide_mark m = mark_at(g, job, n, route->cycles[n - 1].travel_m);
-    if (isnan(m.edge_s))
+    *mark = mark_at(g, job, n, route->cycles[n - 1].travel_m);
+    if (isnan(mark->edge_s))
         return false;
     const bool alike = g->pull_s == job->pull_s;
-    *edge_s = m.edge_s;
-    *slope = alike ? m.slope : 0.0;
+    mark->slope = alike ? mark->slope : 0.0;
     const pr_cycle *last = n > 1 ? &route->cycles[n - 2] : NULL;
     if (last == NULL)
         return alike;
     const pr_guide_mark was = mark_at(g, job, n - 1, last->travel_m);
     if (isnan(was.edge_s) || isnan(last->rest_edge_s))
         return alike && isnan(was.edge_s) && isnan(last->rest_edge_s); /* begins here in both */
-    *edge_s +=
-        alike ? last->rest_edge_s - was.edge_s : m.edge_s * (last->rest_edge_s / was.edge_s - 1.0);
+    mark->edge_s += alike ? last->rest_edge_s - was.edge_s
+                          : mark->edge_s * (last->rest_edge_s / was.edge_s - 1.0);
     return true;
 }

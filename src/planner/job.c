@@ -141,15 +141,21 @@ static bool pull_counts(pr_stop stop)
 }
 
 /* For how much longer a pull that ended well could have gone on, by its mean use of each limit's
- * margin. An estimate: it aims searches only. */
-static double spare_s(const pr_job *job, const pr_phase_end *pull)
+ * margin, and which limit that is. An estimate. */
+static double spare_s(const pr_job *job, const pr_phase_end *pull, pr_limit *nearest)
 {
     double least_s = PR_INF;
+    *nearest = PR_LIMIT_NONE;
     for (int i = PR_LIMIT_NONE + 1; i < PR_LIMIT_COUNT; i++) {
         const double before = pr_limit_margin(job->system, &job->limits, (pr_limit)i, &pull->first);
         const double after = pr_limit_margin(job->system, &job->limits, (pr_limit)i, &pull->last);
-        if (before > after && after >= 0.0) /* false for a NaN */
-            least_s = fmin(least_s, after / (before - after) * pull->duration_s);
+        if (!(before > after && after >= 0.0)) /* true for a NaN */
+            continue;
+        const double limit_s = after / (before - after) * pull->duration_s;
+        if (limit_s < least_s) {
+            least_s = limit_s;
+            *nearest = (pr_limit)i;
+        }
     }
     return isinf(least_s) ? 0.0 : least_s;
 }
@@ -185,7 +191,7 @@ static pr_trial judge(const pr_job *job, const pr_phase_end *end, bool pull)
         .stop = end->stop,
     };
     if (pull && trial.pass)
-        trial.spare = spare_s(job, end);
+        trial.spare = spare_s(job, end, &trial.limit);
     if (pull && !trial.pass)
         trial.missing = missing_s(job, end);
     return trial;

@@ -12,6 +12,7 @@ enum { PR_CYCLES_MAX = 1000, PR_GUIDES_MAX = 12 };
 /* The rests of an earlier route; see guide.c. */
 typedef struct pr_guide_mark {
     double travel_m, edge_s, slope; /* after a pull; edge NaN: no limit set that rest */
+    pr_limit limit;                 /* that set it */
 } pr_guide_mark;
 
 typedef struct pr_guide {
@@ -35,6 +36,7 @@ typedef struct pr_job {
     double rope_given_m; /* rope out as the scenario gives it; NaN: from the anchor */
     pr_overload overload;
     double give_up_s; /* a route longer than this is of no use */
+    bool presume;     /* searches may presume that a second less fails: see search.h */
     pr_sim start;
     pr_progress_fn progress;
     void *progress_context;
@@ -61,6 +63,7 @@ typedef struct pr_route {
     double first_rest_s;
     pr_limit first_binding;
     pr_stop first_binding_stop;
+    bool first_presumed; /* as pr_cycle.rest_presumed */
     pr_phase_end first_rest;
     double end_s;
     bool go, over_time, gave_up, equal_rests;
@@ -105,6 +108,7 @@ pr_status pr_job_attempt(pr_job *job, const pr_sim *from, double rest_s, bool fi
 
 void pr_route_clear(pr_route *route); /* keeps its memory */
 void pr_route_free(pr_route *route);
+pr_status pr_route_copy(const pr_route *from, pr_route *to);
 /* Appends an attempt and the rest that came before it; `below`: the failed attempt with one second
  * less, or NULL. */
 pr_status pr_route_add(pr_route *route, const pr_job *job, const pr_attempt *attempt, double rest_s,
@@ -122,9 +126,10 @@ void pr_job_add_guide(pr_job *job, const pr_guide *like, const pr_cycle *cycles,
 void pr_job_free_guides(pr_job *job);
 /* The guide that is most like the job as it stands; NULL when there is none with as many parts. */
 const pr_guide *pr_job_find_guide(const pr_job *job);
-/* About where the edge of the rest after the last pull of the route will be. */
-bool pr_guide_rest(const pr_guide *guide, const pr_job *job, const pr_route *route, double *edge_s,
-                   double *slope);
+/* About where the edge of the rest after the last pull of the route will be: the mark for it, whose
+ * slope is 0 when it is not known. */
+bool pr_guide_rest(const pr_guide *guide, const pr_job *job, const pr_route *route,
+                   pr_guide_mark *mark);
 
 /* What there is to tell of a route as a plan, whose cycles stay the route's; no ledgers. */
 void pr_plan_tell_route(pr_plan *plan, pr_plan_kind kind, const pr_job *job, const pr_route *route);
@@ -133,25 +138,34 @@ void pr_plan_take_route(pr_plan *plan, pr_plan_kind kind, const pr_job *job, pr_
 
 /* Rests (rests.c). PR_OK with route->go = false is an honest no. */
 pr_status pr_rests_as_needed(pr_job *job, pr_route *route);
+/* Tries what the search presumed, and searches without presuming when it was wrong. For the route
+ * as the job stands. */
+pr_status pr_rests_prove(pr_job *job, pr_route *route);
 /* Looks for the even rest near what `as_needed` suggests; takes its first rest over. */
 pr_status pr_rests_even(pr_job *job, const pr_route *as_needed, pr_route *route);
 /* The recovery with equal rests of rest_s after a first rest of first_rest_s, to its end. */
 pr_status pr_rests_run_even(pr_job *job, double first_rest_s, long rest_s, pr_route *route,
                             pr_trial *trial);
 
-/* Plan without its meter gap, for one of many variants (plan.c). `like`: a plan as needed of much
- * the same recovery, which aims the searches; or NULL. The plan is freed by the caller, also after
- * a failure. */
+/* Plan without its meter gap, with rests as the searches presume, for one of many variants
+ * (plan.c). `like`: a plan as needed of much the same recovery, which aims the searches; or NULL.
+ * The plan is freed by the caller, also after a failure. */
 pr_status pr_plan_make_variant(const pr_scenario *scenario, pr_plan_kind kind, const pr_plan *like,
                                pr_plan *plan);
 
 /* When the meter looks full (meter.c); after the first pull of the route. */
 pr_status pr_meter_gap_find(pr_job *job, const pr_route *route, pr_meter_gap *gap);
 
-/* Chooses pull length, speeds and parts for least time (shortest.c), given the plans as needed and
- * even that were made with the job as it stands. The job is left as chosen. as_needed keeps what
- * was tried with its pull length. */
-pr_status pr_shortest_find(pr_job *job, int first_parts, pr_plan *as_needed, const pr_plan *even,
+/* What is planned before the shortest, with the job as it stands then. */
+typedef struct pr_known {
+    pr_plan *as_needed; /* keeps what was tried with its pull length */
+    const pr_plan *even;
+    const pr_route *route; /* of as_needed */
+} pr_known;
+
+/* Chooses pull length, speeds and parts for least time (shortest.c); exact: what searches presumed
+ * of the best is tried. The job is left as chosen. */
+pr_status pr_shortest_find(pr_job *job, int first_parts, bool exact, const pr_known *known,
                            pr_route *route);
 
 #endif

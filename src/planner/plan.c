@@ -15,12 +15,14 @@
 #include <math.h>
 #include <stdlib.h>
 
+enum { PARTS_MAX = 4 };
 /* Rigging a block is work: it must take this share of the time or less. */
 static const double WORTH_A_BLOCK = 0.9;
 
 /* What is planned once and shared by all kinds. */
 typedef struct planning {
     pr_job job;
+    bool exact;            /* rests are told: what searches presume is tried in the end */
     pr_route route, spare; /* as needed; candidates */
     bool shortened;
     int parts_needed, first_parts;
@@ -93,48 +95,65 @@ static pr_status plan_rigged(planning *p)
     return status;
 }
 
-/* Is the route in p->route the one to keep, against the best of fewer parts? */
-static bool is_better(const planning *p, const pr_route *best, int best_parts)
+/* A number of parts of line, planned. */
+typedef struct rigged {
+    pr_route route;
+    double pull_s;
+    bool shortened;
+} rigged;
+
+/* Are more parts worth their blocks? */
+static bool is_better(const rigged *more, const rigged *fewer)
 {
-    if (best_parts == 0 || p->route.go != best->go)
-        return best_parts == 0 || p->route.go;
-    return p->route.go ? p->route.end_s < WORTH_A_BLOCK * best->end_s
-                       : pr_route_travel_m(&p->route) > pr_route_travel_m(best);
+    const pr_route *a = &more->route, *b = &fewer->route;
+    if (a->go != b->go)
+        return a->go;
+    return a->go ? a->end_s < WORTH_A_BLOCK * b->end_s
+                 : pr_route_travel_m(a) > pr_route_travel_m(b);
 }
 
-/* Leaves the best of all allowed parts in p->route, and the job as it was for it. */
+static int best_parts(const rigged *with, int fewest, int most)
+{
+    int best = fewest;
+    for (int parts = fewest + 1; parts <= most; parts++)
+        if (is_better(&with[parts], &with[best]))
+            best = parts;
+    return best;
+}
+
+/* Leaves the best of all allowed parts in p->route, and the job as it was for it. From the most
+ * down: fewer are hardly ever the better ones here, and are given up once they are not. */
 static pr_status plan_parts(planning *p, int most)
 {
     pr_job *job = &p->job;
     const pr_case which = job->system->def.demand_case;
     const double pull_s = job->pull_s;
-    pr_route best = {0};
-    double best_pull_s = pull_s;
-    bool best_shortened = false;
-    int best_parts = 0;
+    rigged with[PARTS_MAX + 1] = {{{0}}};
     pr_status status = PR_OK;
-    for (int parts = p->first_parts; parts <= most && status == PR_OK; parts++) {
+    for (int parts = most; parts >= p->first_parts && status == PR_OK; parts--) {
         job->pull_s = pull_s;
-        job->give_up_s = best.go ? WORTH_A_BLOCK * best.end_s : PR_INF;
+        if (parts < most) {
+            const pr_route *best = &with[best_parts(with, parts + 1, most)].route;
+            job->give_up_s = best->go ? best->end_s / WORTH_A_BLOCK : PR_INF;
+        }
         status = pr_job_rig(job, parts, which);
         if (status == PR_OK)
             status = plan_rigged(p);
-        if (status == PR_OK && is_better(p, &best, best_parts)) {
-            swap(&best, &p->route);
-            best_parts = parts;
-            best_pull_s = job->pull_s;
-            best_shortened = p->shortened;
-        }
+        swap(&with[parts].route, &p->route);
+        with[parts].pull_s = job->pull_s;
+        with[parts].shortened = p->shortened;
     }
-    swap(&best, &p->route);
-    pr_route_free(&best);
     job->give_up_s = PR_INF;
-    job->pull_s = best_pull_s;
-    p->shortened = best_shortened;
-    return status == PR_OK ? pr_job_rig(job, best_parts, which) : status;
+    const int best = status == PR_OK ? best_parts(with, p->first_parts, most) : most;
+    swap(&with[best].route, &p->route);
+    job->pull_s = with[best].pull_s;
+    p->shortened = with[best].shortened;
+    for (int parts = p->first_parts; parts <= most; parts++)
+        pr_route_free(&with[parts].route);
+    return status == PR_OK ? pr_job_rig(job, best, which) : status;
 }
 
-static pr_status plan_as_needed(planning *p)
+static pr_status choose_parts(planning *p)
 {
     pr_job *job = &p->job;
     const pr_system_def *def = &job->system->def;
@@ -147,11 +166,18 @@ static pr_status plan_as_needed(planning *p)
     return plan_parts(p, most);
 }
 
-/* `like`: a plan as needed of much the same recovery, which aims the searches; or NULL. */
-static pr_status open_planning(const pr_scenario *scenario, const pr_plan *like, planning *p,
-                               pr_plan_set *set, pr_diag *diag)
+static pr_status plan_as_needed(planning *p)
 {
-    *p = (planning){0};
+    p->job.presume = true;
+    const pr_status status = choose_parts(p);
+    return status == PR_OK && p->exact ? pr_rests_prove(&p->job, &p->route) : status;
+}
+
+/* `like`: a plan as needed of much the same recovery, which aims the searches; or NULL. */
+static pr_status open_planning(const pr_scenario *scenario, bool exact, const pr_plan *like,
+                               planning *p, pr_plan_set *set, pr_diag *diag)
+{
+    *p = (planning){.exact = exact};
     pr_status status = pr_job_open(scenario, &p->job, diag);
     if (status != PR_OK)
         return status;
@@ -253,13 +279,14 @@ static bool pulls_alike(const pr_job *job, const pr_route *route, const pr_plan 
            route->first_rest_s == plan->first_rest_s;
 }
 
-/* Leaves the job with other choices. with_meter: as_needed has its gap. */
+/* Leaves the job with other choices. with_meter: as_needed, which is p->route, has its gap. */
 static pr_status plan_shortest(planning *p, pr_plan *as_needed, const pr_plan *even,
                                bool with_meter, pr_plan *plan)
 {
     pr_route route = {0};
     pr_meter_gap gap = {PR_NAN, PR_NAN, PR_NAN, PR_NAN};
-    pr_status status = pr_shortest_find(&p->job, p->first_parts, as_needed, even, &route);
+    const pr_known known = {.as_needed = as_needed, .even = even, .route = &p->route};
+    pr_status status = pr_shortest_find(&p->job, p->first_parts, p->exact, &known, &route);
     if (status == PR_OK && with_meter) {
         if (pulls_alike(&p->job, &route, as_needed))
             gap = as_needed->meter;
@@ -273,6 +300,18 @@ static pr_status plan_shortest(planning *p, pr_plan *as_needed, const pr_plan *e
     pr_plan_take_route(plan, PR_PLAN_SHORTEST, &p->job, &route);
     plan->meter = gap;
     return PR_OK;
+}
+
+/* The plan as needed; keeps p->route. */
+static pr_status take_as_needed(planning *p, pr_plan *plan)
+{
+    pr_route copy = {0};
+    const pr_status status = pr_route_copy(&p->route, &copy);
+    if (status == PR_OK)
+        pr_plan_take_route(plan, PR_PLAN_AS_NEEDED, &p->job, &copy);
+    else
+        pr_route_free(&copy);
+    return status;
 }
 
 static pr_status plan_all(planning *p, bool with_cases, pr_plan_set *set)
@@ -290,7 +329,9 @@ static pr_status plan_all(planning *p, bool with_cases, pr_plan_set *set)
         return status;
     even->simulations -= after_gap;
     even->meter = gap;
-    pr_plan_take_route(as_needed, PR_PLAN_AS_NEEDED, &p->job, &p->route);
+    status = take_as_needed(p, as_needed);
+    if (status != PR_OK)
+        return status;
     as_needed->simulations = before;
     as_needed->shortened = p->shortened;
     as_needed->meter = gap; /* the same first pull */
@@ -321,7 +362,7 @@ static pr_status make_set(const pr_scenario *scenario, bool with_cases, pr_plan_
 {
     clear_set(set);
     planning p;
-    pr_status status = open_planning(scenario, NULL, &p, set, diag);
+    pr_status status = open_planning(scenario, true, NULL, &p, set, diag);
     p.job.progress = progress;
     p.job.progress_context = progress_context;
     if (status == PR_OK)
@@ -354,7 +395,8 @@ static pr_status make_kind(planning *p, pr_plan_kind kind, bool with_meter, pr_p
             status = pr_meter_gap_find(&p->job, &p->route, &gap);
         if (status == PR_OK)
             status = plan_even(p, &even);
-        pr_plan_take_route(&as_needed, PR_PLAN_AS_NEEDED, &p->job, &p->route);
+        if (status == PR_OK)
+            status = take_as_needed(p, &as_needed);
         as_needed.meter = gap;
         if (status == PR_OK)
             status = plan_shortest(p, &as_needed, &even, with_meter, plan);
@@ -375,16 +417,16 @@ static pr_status make_kind(planning *p, pr_plan_kind kind, bool with_meter, pr_p
     return status;
 }
 
-static pr_status make_one(const pr_scenario *scenario, pr_plan_kind kind, const pr_plan *like,
-                          bool with_meter, pr_plan *plan, pr_plan_set *context, pr_diag *diag)
+static pr_status make_one(const pr_scenario *scenario, pr_plan_kind kind, bool exact,
+                          const pr_plan *like, pr_plan *plan, pr_plan_set *context, pr_diag *diag)
 {
     *plan = (pr_plan){.kind = kind, .status = PR_ERR_INTERNAL};
     if ((unsigned)kind >= PR_PLAN_KINDS)
         return PR_ERR_INTERNAL;
     planning p;
-    pr_status status = open_planning(scenario, like, &p, context, diag);
+    pr_status status = open_planning(scenario, exact, like, &p, context, diag);
     if (status == PR_OK)
-        status = make_kind(&p, kind, with_meter, plan);
+        status = make_kind(&p, kind, exact, plan);
     if (status != PR_OK)
         plan->status = status;
     close_planning(&p);
@@ -396,13 +438,13 @@ pr_status pr_plan_make_one(const pr_scenario *scenario, pr_plan_kind kind, pr_pl
 {
     if (context != NULL)
         clear_set(context);
-    return make_one(scenario, kind, NULL, true, plan, context, diag);
+    return make_one(scenario, kind, true, NULL, plan, context, diag);
 }
 
 pr_status pr_plan_make_variant(const pr_scenario *scenario, pr_plan_kind kind, const pr_plan *like,
                                pr_plan *plan)
 {
-    return make_one(scenario, kind, like, false, plan, NULL, NULL);
+    return make_one(scenario, kind, false, like, plan, NULL, NULL);
 }
 
 pr_status pr_plan_look_out(const pr_scenario *scenario, const pr_plan_set *set, pr_plan_kind kind,

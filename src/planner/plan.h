@@ -29,7 +29,8 @@ typedef struct pr_cycle {
     pr_phase_end pull, rest;
     double soc_after_pull_frac, soc_after_rest_frac;
     double rest_edge_s, rest_slope; /* about where the limit is just met, NaN when none binds; pull
-                                       seconds won per second there: they aim searches only */
+                                       seconds won per second there, 0: not known */
+    bool rest_presumed; /* with a second less the pull was not tried; never so in a plan of a set */
 } pr_cycle;
 
 /* When the meter looks full, how full is the battery? */

@@ -2,6 +2,7 @@
  *
  * As needed, for pull k from the checkpoint after pull k-1:
  *     r_k = smallest whole second in [rest_min, rest_max] with which pull k stays inside all limits
+ * (searched with what search.c may presume; pr_rests_prove runs the trials that were left out).
  * That can lead into a trap: a pull that no rest up to rest_max makes possible any more (the way
  * gets harder, or the motor's case has stored so much heat that resting warms its winding). Then an
  * earlier rest, 1, 2, 4 ... pulls back, is lengthened by the least that makes the chain up to that
@@ -40,6 +41,7 @@ typedef struct rest_search {
     unsigned long repair_simulations;
     double rested_travel_m; /* with the longest rests; NaN: not known yet */
     double slope;           /* pull seconds won per second of rest, as the last search found it */
+    pr_limit limit;         /* that the slope is of */
     const pr_guide *guide;  /* or NULL */
     pr_attempt last_pass;   /* the attempt that passed last */
     pr_attempt scratch;
@@ -103,7 +105,7 @@ static void note_edge(pr_route *route, const pr_smallest *result)
         return;
     pr_cycle *cycle = &route->cycles[route->n - 1];
     const double spare = result->at.spare, slope = result->slope;
-    cycle->rest_slope = slope;
+    cycle->rest_slope = result->has_below && result->below.limit == result->limit ? slope : 0.0;
     cycle->rest_edge_s = PR_NAN;
     if (result->has_below)
         cycle->rest_edge_s =
@@ -123,16 +125,23 @@ static pr_status add_next(rest_search *s, pr_route *route, long least_s, long gu
     const pr_search_range range = {.lo = least_s,
                                    .hi = most_s,
                                    .guess = clamp(guess_s, least_s, most_s),
-                                   .slope = s->chain == 0 ? s->slope : 0.0};
+                                   .slope = s->chain == 0 ? s->slope : 0.0,
+                                   .limit = s->limit,
+                                   .presume = s->chain == 0 && s->job->presume};
     const pr_status status = pr_search_smallest(try_rest, s, &range, result);
-    if (s->chain == 0)
+    if (s->chain == 0) {
         s->slope = result->slope;
+        s->limit = result->limit;
+    }
     if (status != PR_OK || !result->found)
         return status;
     note_edge(route, result);
     const pr_trial why = reason(s, route, result);
+    const bool binds = why.stop != PR_STOP_TIME;
+    *(route->n == 0 ? &route->first_presumed : &route->cycles[route->n - 1].rest_presumed) =
+        binds && result->presumed;
     return pr_route_add(route, s->job, &s->last_pass, (double)result->seconds, s->rerig,
-                        why.stop != PR_STOP_TIME ? &why : NULL);
+                        binds ? &why : NULL);
 }
 
 /* The failed pull that got furthest ends the route: what stopped it is on record. */
@@ -253,9 +262,14 @@ static bool is_over_before_start(const pr_job *job, pr_route *route)
     return true;
 }
 
-/* Where to look first without a guide: the last two rests go on in a line, unless they differ a
+static double edge_of(const pr_cycle *cycle)
+{
+    return isnan(cycle->rest_edge_s) ? cycle->rest_s : cycle->rest_edge_s;
+}
+
+/* Where the edge may be without a guide: the last two rests go on in a line, unless they differ a
  * lot. */
-static long guess_rest(const pr_route *route)
+static double guess_edge_s(const pr_route *route)
 {
     static const double SMOOTH_s = 30.0;
     if (route->n < 2)
@@ -264,22 +278,23 @@ static long guess_rest(const pr_route *route)
     if (last->rerig)
         return 0;
     if (route->n < 3 || last[-1].rerig || last->binding_stop == PR_STOP_TIME)
-        return (long)last->rest_s;
-    const double step_s = last->rest_s - last[-1].rest_s;
-    const double next_s = last->rest_s + (fabs(step_s) <= SMOOTH_s ? step_s : 0.25 * step_s);
-    return (long)next_s;
+        return edge_of(last);
+    const double step_s = edge_of(last) - edge_of(last - 1);
+    return edge_of(last) + (fabs(step_s) <= SMOOTH_s ? step_s : 0.25 * step_s);
 }
 
 /* Where to look first, and with which slope. */
 static long find_guess(rest_search *s, const pr_route *route)
 {
-    double edge_s, slope;
-    if (s->guide == NULL || route->n == 0 ||
-        !pr_guide_rest(s->guide, s->job, route, &edge_s, &slope))
-        return guess_rest(route);
-    if (slope > 0.0)
-        s->slope = slope;
-    return lround(fmax(edge_s, 0.0));
+    pr_guide_mark mark;
+    if (s->guide == NULL || route->n == 0 || !pr_guide_rest(s->guide, s->job, route, &mark))
+        mark = (pr_guide_mark){.edge_s = guess_edge_s(route)};
+    if (mark.slope > 0.0) {
+        s->slope = mark.slope;
+        s->limit = mark.limit;
+    }
+    /* the second next to the edge; the one above it when that may be all that is tried */
+    return (long)fmax(s->job->presume ? ceil(mark.edge_s) : round(mark.edge_s), 0.0);
 }
 
 /* The next rest and pull. While a target lies ahead the longest rest is known to reach it: look
@@ -336,6 +351,43 @@ pr_status pr_rests_as_needed(pr_job *job, pr_route *route)
                            .rest_rpm = job->rest_rpm};
     pr_job_add_guide(job, &like, route->cycles, route->n);
     free(s);
+    return status;
+}
+
+/* The rest before pull i with a second less, if that was presumed to fail: does it? */
+static pr_status prove_rest(pr_job *job, pr_route *route, size_t i, bool *proven)
+{
+    pr_cycle *before = i > 0 ? &route->cycles[i - 1] : NULL;
+    *proven = true;
+    if (!(before != NULL ? before->rest_presumed : route->first_presumed))
+        return PR_OK;
+    const double rest_s = before != NULL ? before->rest_s : route->first_rest_s;
+    pr_attempt below;
+    const pr_status status =
+        pr_job_attempt(job, before != NULL ? &route->after[i - 1] : &job->start, rest_s - 1.0,
+                       before == NULL, before != NULL && before->rerig, &below);
+    if (status != PR_OK)
+        return status;
+    *proven = !below.trial.pass;
+    *(before != NULL ? &before->binding : &route->first_binding) = below.trial.limit;
+    *(before != NULL ? &before->binding_stop : &route->first_binding_stop) = below.trial.stop;
+    *(before != NULL ? &before->rest_presumed : &route->first_presumed) = false;
+    return PR_OK;
+}
+
+pr_status pr_rests_prove(pr_job *job, pr_route *route)
+{
+    bool proven = true;
+    for (size_t i = 0; i < route->n && proven; i++) {
+        const pr_status status = prove_rest(job, route, i, &proven);
+        if (status != PR_OK)
+            return status;
+    }
+    if (proven)
+        return PR_OK;
+    job->presume = false;
+    const pr_status status = pr_rests_as_needed(job, route);
+    job->presume = true;
     return status;
 }
 

@@ -5,6 +5,7 @@
 
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 void pr_route_clear(pr_route *route)
 {
@@ -19,9 +20,8 @@ void pr_route_free(pr_route *route)
     *route = (pr_route){0};
 }
 
-static pr_status grow(pr_route *route)
+static pr_status grow(pr_route *route, size_t capacity)
 {
-    const size_t capacity = route->capacity == 0 ? 16 : 2 * route->capacity;
     pr_cycle *cycles = realloc(route->cycles, capacity * sizeof *cycles);
     if (cycles == NULL)
         return PR_ERR_NOMEM;
@@ -31,6 +31,25 @@ static pr_status grow(pr_route *route)
         return PR_ERR_NOMEM;
     route->after = after;
     route->capacity = capacity;
+    return PR_OK;
+}
+
+pr_status pr_route_copy(const pr_route *from, pr_route *to)
+{
+    if (to->capacity < from->n) {
+        const pr_status status = grow(to, from->n);
+        if (status != PR_OK)
+            return status;
+    }
+    pr_route copy = *from;
+    copy.capacity = to->capacity;
+    copy.cycles = to->cycles;
+    copy.after = to->after;
+    if (from->n > 0) {
+        memcpy(copy.cycles, from->cycles, from->n * sizeof *copy.cycles);
+        memcpy(copy.after, from->after, from->n * sizeof *copy.after);
+    }
+    *to = copy;
     return PR_OK;
 }
 
@@ -60,7 +79,7 @@ pr_status pr_route_add(pr_route *route, const pr_job *job, const pr_attempt *att
                        bool rerig, const pr_trial *below)
 {
     if (route->n == route->capacity) {
-        const pr_status status = grow(route);
+        const pr_status status = grow(route, route->capacity == 0 ? 16 : 2 * route->capacity);
         if (status != PR_OK)
             return status;
     }

@@ -8,9 +8,13 @@
  *        there is a third trial beside them, and by halving when that is slow, until they are
  *        neighbours
  *
- * Proves: r passes and r - 1 fails. When passing is monotone in r this is the smallest; a load that
- * switches on and off in the rest can make it a local edge. Step 2 finds a window when the score
- * has a single peak. Distances and slopes choose the next trial only, never the answer. */
+ * Where the caller allows it, a pass with less to spare than (nearly) what one second is worth is
+ * taken for the smallest: the limit that is nearest to it would be broken with one second less.
+ *
+ * Proves: r passes and, unless presumed, r - 1 fails. When passing is monotone in r this is the
+ * smallest; a load that switches on and off in the rest can make it a local edge. Step 2 finds a
+ * window when the score has a single peak. Distances and slopes choose the next trial, and the
+ * answer only where presumed. */
 #include "planner/search.h"
 
 #include "base/number.h"
@@ -18,6 +22,9 @@
 #include <math.h>
 
 enum { SAMPLES_MAX = 128, JUMPS_MAX = 4, SCALE_UNKNOWN_s = 16 };
+/* Share of what a second is worth, by the slope, that the presumed smallest pass may spare. Slopes
+ * are from neighbours: over some thousand searches one in 400 was so wrong that it mattered. */
+static const double TRUST = 0.75;
 
 /* All trials so far, sorted by seconds. */
 typedef struct samples {
@@ -25,6 +32,7 @@ typedef struct samples {
     void *context;
     const pr_search_range *range;
     double slope;
+    pr_limit limit; /* of the slope */
     int n;
     long seconds[SAMPLES_MAX];
     pr_trial trial[SAMPLES_MAX];
@@ -37,12 +45,14 @@ static void learn_slope(samples *s, int i)
         if (k < 0 || k + 1 >= s->n)
             continue;
         const pr_trial *low = &s->trial[k], *high = &s->trial[k + 1];
-        if (low->pass != high->pass ||
-            (!low->pass && (low->limit != high->limit || low->cycle != high->cycle)))
+        if (low->pass != high->pass || low->limit != high->limit ||
+            (!low->pass && low->cycle != high->cycle))
             continue;
         const double rise = low->pass ? high->spare - low->spare : low->missing - high->missing;
-        if (rise > 0.0)
-            s->slope = rise / (double)(s->seconds[k + 1] - s->seconds[k]);
+        if (!(rise > 0.0))
+            continue;
+        s->slope = rise / (double)(s->seconds[k + 1] - s->seconds[k]);
+        s->limit = low->limit;
     }
 }
 
@@ -83,6 +93,14 @@ static int best_failure(const samples *s)
     return best;
 }
 
+/* Would the nearest limit of pass i be broken with one second less? */
+static bool is_presumed_edge(const samples *s, int i)
+{
+    const pr_trial *t = &s->trial[i];
+    return s->range->presume && t->limit != PR_LIMIT_NONE && t->limit == s->limit &&
+           t->spare > 0.0 && t->spare < TRUST * s->slope;
+}
+
 /* Whole seconds that failure i lacks; 0: cannot tell. */
 static long seconds_missing(const samples *s, int i)
 {
@@ -94,14 +112,16 @@ static long seconds_missing(const samples *s, int i)
 }
 
 /* Whole seconds that a pass could do without, 1 at least; 0: cannot tell. A little less than the
- * slope says: it is steeper below. */
+ * slope says: it is steeper below. To the edge, or where that need not be tried, to the pass above
+ * it. */
 static long seconds_to_spare(const samples *s, int i)
 {
     static const double STEEPER = 0.95;
     const double spare = s->trial[i].spare;
-    return s->slope > 0.0 && spare > 0.0
-               ? (long)fmin(fmax(round(STEEPER * spare / s->slope), 1.0), 1e6)
-               : 0;
+    if (!(s->slope > 0.0) || !(spare > 0.0))
+        return 0;
+    const double seconds = STEEPER * spare / s->slope;
+    return (long)fmin(fmax(s->range->presume ? floor(seconds) : round(seconds), 1.0), 1e6);
 }
 
 static long first_step(const samples *s)
@@ -116,6 +136,8 @@ static pr_status gallop_down(samples *s)
     pr_status status = PR_OK;
     long at = s->range->guess, step = first_step(s);
     for (int jumps = 0; status == PR_OK && pass && at > lo;) {
+        if (is_presumed_edge(s, first_pass(s)))
+            break;
         /* to the whole second nearest to the edge: most likely the failure that is wanted or the
          * pass above it */
         const long jump = jumps < JUMPS_MAX ? seconds_to_spare(s, first_pass(s)) : 0;
@@ -231,11 +253,11 @@ static pr_status close_in(samples *s)
     int slow = 0; /* trials in a row that left more than half of the gap */
     for (int i = first_pass(s); i > 0; i = first_pass(s)) {
         const long fail = s->seconds[i - 1], gap = s->seconds[i] - fail;
-        if (gap <= 1)
+        if (gap <= 1 || is_presumed_edge(s, i))
             break;
         const double edge = slow < 2 ? crossing(s, i) - (double)fail : PR_NAN;
-        const long step =
-            isnan(edge) ? gap / 2 : (long)fmin(fmax(round(edge), 1.0), (double)(gap - 1));
+        const double whole = s->range->presume ? ceil(edge) : round(edge);
+        const long step = isnan(edge) ? gap / 2 : (long)fmin(fmax(whole, 1.0), (double)(gap - 1));
         bool pass;
         const pr_status status = try_at(s, fail + step, &pass);
         if (status != PR_OK)
@@ -248,7 +270,7 @@ static pr_status close_in(samples *s)
 pr_status pr_search_smallest(pr_trial_fn fn, void *context, const pr_search_range *range,
                              pr_smallest *result)
 {
-    *result = (pr_smallest){.slope = range->slope};
+    *result = (pr_smallest){.slope = range->slope, .limit = range->limit};
     if (range->lo > range->guess || range->guess > range->hi)
         return PR_ERR_INTERNAL;
     samples s;
@@ -256,6 +278,7 @@ pr_status pr_search_smallest(pr_trial_fn fn, void *context, const pr_search_rang
     s.context = context;
     s.range = range;
     s.slope = range->slope;
+    s.limit = range->limit;
     s.n = 0;
     bool pass;
     pr_status status = try_at(&s, range->guess, &pass);
@@ -271,10 +294,18 @@ pr_status pr_search_smallest(pr_trial_fn fn, void *context, const pr_search_rang
     result->found = first >= 0;
     result->seconds = s.seconds[at];
     result->at = s.trial[at];
-    result->has_below = first > 0; /* the neighbour: close_in saw to that */
-    if (first > 0)
+    const bool tried_below = first > 0 && s.seconds[first - 1] == s.seconds[first] - 1;
+    result->has_below = first >= 0 && s.seconds[first] > range->lo;
+    result->presumed = result->has_below && !tried_below;
+    if (tried_below)
         result->below = s.trial[first - 1];
+    else if (result->presumed)
+        result->below = (pr_trial){
+            .limit = result->at.limit,
+            .stop = PR_STOP_LIMIT,
+        };
     result->helps = s.trial[s.n - 1].score > s.trial[0].score;
     result->slope = s.slope;
+    result->limit = s.limit;
     return PR_OK;
 }

@@ -31,10 +31,11 @@ typedef struct choice {
 
 typedef struct shortest {
     pr_job *job;
-    pr_route *route, spare; /* route: of the best; empty while that is the plan known before */
-    choice best, known;     /* known: the plan known before */
-    pr_plan *as_needed;     /* that plan */
-    double pulling_s;       /* of that: pulls times their length */
+    bool exact;             /* the best is proven */
+    pr_route *route, spare; /* route: of the best */
+    choice best, known;     /* known: the plan as needed, known before */
+    const pr_known *before;
+    double pulling_s; /* of the known plan: pulls times their length */
 } shortest;
 
 static void swap_routes(shortest *s)
@@ -87,7 +88,7 @@ static bool is_known(const shortest *s, const choice *c)
 /* Keeps what a candidate like the known plan came to: remedies ask for the same. */
 static void note_tried(shortest *s)
 {
-    pr_plan *plan = s->as_needed;
+    pr_plan *plan = s->before->as_needed;
     if (s->spare.gave_up || s->job->pull_s != plan->pull_s)
         return;
     pr_plan *more = realloc(plan->tried, (plan->n_tried + 1) * sizeof *more);
@@ -103,10 +104,9 @@ static void note_tried(shortest *s)
  * that takes `near` times as long as the best is given up. */
 static pr_status try_choice(shortest *s, choice *c, double near)
 {
-    if (is_known(s, c)) { /* no better than the best; leaves its place in the spare */
+    if (is_known(s, c)) { /* no better than the best */
         c->cost_s = s->known.cost_s;
-        pr_route_clear(&s->spare);
-        return PR_OK;
+        return pr_route_copy(s->before->route, &s->spare);
     }
     pr_status status = set_choice(s->job, c);
     if (status != PR_OK)
@@ -298,13 +298,34 @@ static choice known_choice(const pr_plan *plan)
                     .cost_s = cost_s(plan->go, plan->total_s, plan->travel_m)};
 }
 
+/* Can equal rests be quicker than the route? Not when the longest that could be, its mean, breaks a
+ * limit: shorter ones charge and cool less. */
+static pr_status even_may_win(shortest *s, bool *may)
+{
+    const pr_route *route = s->route;
+    double sum_s = 0.0, n = 0.0;
+    for (size_t i = 0; i + 1 < route->n; i++) {
+        sum_s += route->cycles[i].rerig ? 0.0 : route->cycles[i].rest_s;
+        n += route->cycles[i].rerig ? 0.0 : 1.0;
+    }
+    pr_trial trial;
+    const pr_status status = pr_rests_run_even(
+        s->job, route->first_rest_s, n > 0.0 ? lround(ceil(sum_s / n)) : 0, &s->spare, &trial);
+    *may = trial.pass;
+    return status;
+}
+
 /* Equal rests with the best choices: a fuller battery pulls faster. */
 static pr_status try_even(shortest *s)
 {
+    bool may = true;
     pr_status status = set_choice(s->job, &s->best);
-    if (status == PR_OK && s->route->n == 0) /* the best was known before: plan it again */
-        status = pr_rests_as_needed(s->job, s->route);
+    if (status == PR_OK && s->exact)
+        status = pr_rests_prove(s->job, s->route);
     if (status != PR_OK || !s->route->go || bound_by_heat(s->route))
+        return status;
+    status = even_may_win(s, &may);
+    if (status != PR_OK || !may)
         return status;
     status = pr_rests_even(s->job, s->route, &s->spare);
     if (status == PR_OK && s->spare.go && round(s->spare.end_s) < round(s->best.cost_s)) {
@@ -335,22 +356,25 @@ static pr_status consider_known_even(shortest *s, const pr_plan *even)
     return status;
 }
 
-pr_status pr_shortest_find(pr_job *job, int first_parts, pr_plan *as_needed, const pr_plan *even,
+pr_status pr_shortest_find(pr_job *job, int first_parts, bool exact, const pr_known *known,
                            pr_route *route)
 {
+    const pr_plan *as_needed = known->as_needed;
     shortest s = {.job = job,
+                  .exact = exact,
                   .route = route,
                   .best = known_choice(as_needed),
-                  .as_needed = as_needed,
+                  .before = known,
                   .pulling_s = (double)as_needed->n_cycles * as_needed->pull_s};
     s.known = s.best;
-    if (!(job->overload.at_m > 0.0)) /* no parts at hand move it */
-        return pr_rests_as_needed(job, route);
-    pr_status status = search_all(&s, first_parts);
+    pr_status status = pr_route_copy(known->route, route);
+    if (status != PR_OK || !(job->overload.at_m > 0.0)) /* no parts at hand move it */
+        return status;
+    status = search_all(&s, first_parts);
     if (status == PR_OK)
         status = try_even(&s);
     if (status == PR_OK)
-        status = consider_known_even(&s, even);
+        status = consider_known_even(&s, known->even);
     pr_route_free(&s.spare);
     return status;
 }
