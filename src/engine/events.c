@@ -13,6 +13,7 @@
 #include "engine/run.h"
 
 #include <math.h>
+#include <string.h>
 
 /* A relay that waits for its delay forgets it when the voltage is this far back. */
 static const double CALM_V = 1e-3;
@@ -97,19 +98,16 @@ static void watch_loads(pr_run *run)
     const pr_modes *m = &run->sim->modes;
     for (int p = 0; p < bus->n_posts; p++) {
         const pr_bus_box *box = &bus->box[p];
-        double most_V = -PR_INF;
-        for (int k = box->first_grouped; k < box->end; k++)
-            most_V = fmax(most_V, bus->load[k].load->def.dropout_V); /* NaN: ignored */
-        if (most_V > 0.0)
-            add(run, PR_WATCH_GROUP_DROP, p, most_V);
+        if (run->frame.dropout_V[p] > 0.0)
+            add(run, PR_WATCH_GROUP_DROP, p, run->frame.dropout_V[p]);
         for (int k = box->first; k < box->first_grouped; k++)
             if (bus->load[k].load->def.dropout_V > 0.0)
                 add(run, PR_WATCH_SINGLE_DROP, k, bus->load[k].load->def.dropout_V);
     }
-    for (int k = 0; k < run->system->def.n_loads; k++)
-        if (m->load_dropped[k] && !m->load_held[k] &&
-            (int)run->system->def.load[k].post < bus->n_posts)
-            add(run, PR_WATCH_RETURN, k, run->system->load[k].def.return_V);
+    for (pr_load_set left = m->load_dropped & ~m->load_held; left != 0;) {
+        const int k = pr_set_take(&left);
+        add(run, PR_WATCH_RETURN, k, run->system->load[k].def.return_V);
+    }
 }
 
 /* Rise and fall thresholds of a switch with delays: what it waits for now. */
@@ -185,7 +183,7 @@ void pr_watches_build(pr_run *run)
     if (run->limits->on[PR_LIMIT_VOLTAGE])
         add(run, PR_WATCH_VOLTAGE, 0, run->limits->bus_min_V);
     for (int i = 0; i < run->system->at.n_fuses; i++)
-        if (!run->sim->modes.fuse_open[run->system->at.fuse_run[i]])
+        if (!(run->sim->modes.fuse_open & pr_set_of(run->system->at.fuse_run[i])))
             add(run, PR_WATCH_FUSE, i, 1.0);
     if (run->frame.pulling && run->frame.change_m < PR_INF)
         add(run, PR_WATCH_CHANGE, 0, run->frame.change_m);
@@ -198,9 +196,9 @@ void pr_watches_build(pr_run *run)
 double pr_box_least_V(const pr_system *system, const double box_V[PR_POSTS])
 {
     double least_V = PR_INF;
-    for (int k = 0; k < system->def.n_loads; k++)
-        if (system->def.load[k].def.stops_engine)
-            least_V = fmin(least_V, box_V[system->def.load[k].post]);
+    for (int p = 0; p < system->def.n_batteries; p++)
+        if ((system->loads.stops_engine & system->loads.at_post[p]) && box_V[p] < least_V)
+            least_V = box_V[p];
     return least_V < PR_INF ? least_V : box_V[PR_POST_MAIN];
 }
 
@@ -245,7 +243,7 @@ static double back_margin(const pr_run *run, int p, const pr_instant *at)
                                                                        : over_V + BACK_V;
 }
 
-static double bus_margin(const pr_run *run, const pr_watch *w, const pr_instant *at)
+static inline double bus_margin(const pr_run *run, const pr_watch *w, const pr_instant *at)
 {
     const double *v = at->flows.node_V;
     const pr_system_def *def = &run->system->def;
@@ -322,27 +320,37 @@ typedef struct probe {
     bool crossed; /* any is negative */
 } probe;
 
+/* How many of the states a watch looks at, from the first. */
+static int states_watched(const pr_system *system, pr_watch_kind kind)
+{
+    if (kind == PR_WATCH_FUSE)
+        return system->at.ledger;
+    return kind >= PR_WATCH_NEED_BUS || kind == PR_WATCH_CABLE_HEAT ? system->at.fuse
+                                                                    : system->at.thermostat;
+}
+
 static pr_status take_probe(pr_run *run, const bool wanted[], double since_s, probe *p)
 {
-    double y[PR_STATE_MAX];
-    pr_status status = pr_step_at(run, since_s, run->system->at.ledger, y);
+    double y[PR_STATE_MAX], node_V[PR_NODES];
     pr_instant at;
-    bool solved = false;
+    int n_states = 0;
+    bool with_bus = false;
+    for (int i = 0; i < run->n_watches; i++) {
+        const int n = wanted[i] ? states_watched(run->system, run->watch[i].kind) : 0;
+        n_states = n > n_states ? n : n_states;
+        with_bus = with_bus || (wanted[i] && run->watch[i].kind >= PR_WATCH_NEED_BUS);
+    }
+    pr_status status = pr_step_at(run, since_s, n_states, y);
+    if (status == PR_OK && with_bus) {
+        memcpy(node_V, run->now.flows.node_V, sizeof node_V);
+        status = pr_frame_solve(&run->frame, run->tau_s + since_s, y, node_V, &at);
+        run->sim->n_bus_solves++;
+    }
     p->since_s = since_s;
     p->crossed = false;
     for (int i = 0; status == PR_OK && i < run->n_watches; i++) {
         if (!wanted[i])
             continue;
-        if (run->watch[i].kind >= PR_WATCH_NEED_BUS && !solved) {
-            double node_V[PR_NODES];
-            for (int n = 0; n < PR_NODES; n++)
-                node_V[n] = run->now.flows.node_V[n];
-            status = pr_frame_solve(&run->frame, run->tau_s + since_s, y, node_V, &at);
-            run->sim->n_bus_solves++;
-            solved = true;
-            if (status != PR_OK)
-                break;
-        }
         p->margin[i] = pr_watch_margin(run, &run->watch[i], y, &at);
         if (isnan(p->margin[i]))
             status = PR_ERR_VALIDITY;
@@ -362,12 +370,14 @@ static double first_zero(const pr_run *run, const bool wanted[], const probe *lo
     return share;
 }
 
-static pr_status close_bracket(pr_run *run, const bool wanted[], probe *low, probe *high)
+/* Narrows the bracket between two probes; a third is to work with. */
+static pr_status close_bracket(pr_run *run, const bool wanted[], probe **low, probe **high,
+                               probe *spare)
 {
     double last_width_s = PR_INF;
-    for (int n = 0; high->since_s - low->since_s > PR_EVENT_S; n++) {
-        const double width_s = high->since_s - low->since_s;
-        double share = first_zero(run, wanted, low, high);
+    for (int n = 0; (*high)->since_s - (*low)->since_s > PR_EVENT_S; n++) {
+        const double low_s = (*low)->since_s, width_s = (*high)->since_s - low_s;
+        double share = first_zero(run, wanted, *low, *high);
         /* aim past the expected zero, alternately on both sides of it */
         const double nudge = 0.4 * PR_EVENT_S / width_s;
         share = n % 2 == 0 ? share + nudge : share - nudge;
@@ -376,18 +386,48 @@ static pr_status close_bracket(pr_run *run, const bool wanted[], probe *low, pro
         share = fmin(fmax(share, nudge), 1.0 - nudge);
         if (n % 2 == 1)
             last_width_s = width_s;
-        probe middle;
-        const double since_s = PR_TICK_S * rint((low->since_s + share * width_s) / PR_TICK_S);
-        const pr_status status = take_probe(run, wanted, since_s, &middle);
+        const double since_s = PR_TICK_S * rint((low_s + share * width_s) / PR_TICK_S);
+        const pr_status status = take_probe(run, wanted, since_s, spare);
         if (status != PR_OK)
             return status;
-        *(middle.crossed ? high : low) = middle;
+        probe **end = spare->crossed ? high : low, *left = *end;
+        *end = spare;
+        spare = left;
     }
     return PR_OK;
 }
 
-/* Did a condition that looks at the network come true early in the step and not stay so? */
-static pr_status look_early(pr_run *run, bool wanted[], probe *high)
+/* Brackets the first of the wanted watches that comes true by the end of the step or, if all are
+ * still false there, by the early stage; *found false: the interpolant does not confirm it. */
+static pr_status bracket(pr_run *run, const bool wanted[], bool by_end, bool *found,
+                         pr_limit *limit, double *low_s, double *high_s)
+{
+    const size_t size = (size_t)run->n_watches * sizeof run->margin[0];
+    probe probes[3], *low = &probes[0], *high = &probes[1];
+    pr_status status = PR_OK;
+    low->since_s = 0.0;
+    memcpy(low->margin, run->margin, size);
+    high->since_s = run->h_s;
+    high->crossed = by_end;
+    if (by_end)
+        memcpy(high->margin, run->next_margin, size);
+    else
+        status = take_probe(run, wanted, run->early.tau_s - run->tau_s, high);
+    *found = high->crossed;
+    if (status != PR_OK || !high->crossed)
+        return status;
+    status = close_bracket(run, wanted, &low, &high, &probes[2]);
+    for (int i = run->n_watches - 1; i >= 0; i--) /* the first in order of precedence wins */
+        if (wanted[i] && high->margin[i] < 0.0 &&
+            pr_watch_limit(run->watch[i].kind) != PR_LIMIT_NONE)
+            *limit = pr_watch_limit(run->watch[i].kind);
+    *low_s = low->since_s;
+    *high_s = high->since_s;
+    return status;
+}
+
+/* Which watches that look at the network came true early in the step? */
+static bool look_early(const pr_run *run, bool wanted[])
 {
     bool any = false;
     for (int i = 0; i < run->n_watches; i++) {
@@ -397,36 +437,23 @@ static pr_status look_early(pr_run *run, bool wanted[], probe *high)
                     bus_margin(run, w, &run->early) < 0.0;
         any = any || wanted[i];
     }
-    return any ? take_probe(run, wanted, run->early.tau_s - run->tau_s, high) : PR_OK;
+    return any;
 }
 
 pr_status pr_events_locate(pr_run *run, bool *found, pr_limit *limit, double *low_s, double *high_s)
 {
-    bool wanted[PR_WATCHES_MAX];
-    probe low = {.since_s = 0.0}, high = {.since_s = run->h_s};
-    for (int i = 0; i < run->n_watches; i++) {
-        low.margin[i] = run->margin[i];
-        high.margin[i] = pr_watch_margin(run, &run->watch[i], run->y1, &run->next);
-        if (isnan(high.margin[i]))
-            return PR_ERR_VALIDITY;
-        wanted[i] = high.margin[i] < 0.0;
-        high.crossed = high.crossed || wanted[i];
-    }
+    bool wanted[PR_WATCHES_MAX], any = false;
+    *found = false;
     *limit = PR_LIMIT_NONE;
-    pr_status status = PR_OK;
-    if (!high.crossed && run->has_early)
-        status = look_early(run, wanted, &high);
-    *found = high.crossed;
-    if (!high.crossed || status != PR_OK)
-        return status;
-    status = close_bracket(run, wanted, &low, &high);
-    if (status != PR_OK)
-        return status;
-    for (int i = run->n_watches - 1; i >= 0; i--) /* the first in order of precedence wins */
-        if (wanted[i] && high.margin[i] < 0.0 &&
-            pr_watch_limit(run->watch[i].kind) != PR_LIMIT_NONE)
-            *limit = pr_watch_limit(run->watch[i].kind);
-    *low_s = low.since_s;
-    *high_s = high.since_s;
+    for (int i = 0; i < run->n_watches; i++) {
+        const double margin = pr_watch_margin(run, &run->watch[i], run->y1, &run->next);
+        if (isnan(margin))
+            return PR_ERR_VALIDITY;
+        run->next_margin[i] = margin;
+        wanted[i] = margin < 0.0;
+        any = any || wanted[i];
+    }
+    if (any || (run->has_early && look_early(run, wanted)))
+        return bracket(run, wanted, any, found, limit, low_s, high_s);
     return PR_OK;
 }

@@ -18,39 +18,45 @@ bool pr_frame_engine_runs(const pr_sim *sim, const pr_phase *phase)
     return (phase->activity == PR_REST || phase->activity == PR_PULL) && !sim->modes.engine_dead;
 }
 
-bool pr_frame_load_is_wanted(const pr_system *system, const pr_sim *sim, const pr_phase *phase,
-                             int k)
+pr_load_set pr_frame_loads_wanted(const pr_system *system, const pr_sim *sim, const pr_phase *phase)
 {
-    if (k < 64 && (phase->load_off_mask_lo >> k & 1UL))
-        return false;
     const bool resting = phase->activity == PR_REST || phase->activity == PR_ENGINE_OFF;
-    return pr_load_wanted(&system->load[k], pr_frame_engine_runs(sim, phase), pr_frame_pulls(phase),
-                          resting);
+    return system->loads.wanted[pr_frame_engine_runs(sim, phase)][pr_frame_pulls(phase)][resting] &
+           ~(pr_load_set)phase->load_off_mask_lo;
 }
 
-bool pr_frame_load_is_on(const pr_system *system, const pr_sim *sim, const pr_phase *phase, int k)
+pr_load_set pr_frame_loads_on(const pr_system *system, const pr_sim *sim, const pr_phase *phase)
 {
+    static const pr_run_role box_run[PR_POSTS] = {PR_RUN_LOADS, PR_RUN_LOADS_SECOND};
+    const pr_load_sets *sets = &system->loads;
     const pr_modes *m = &sim->modes;
-    const pr_named_load *named = &system->def.load[k];
-    const int box = named->post == PR_POST_MAIN ? PR_RUN_LOADS : PR_RUN_LOADS_SECOND;
-    if (!pr_frame_load_is_wanted(system, sim, phase, k) || m->load_dropped[k] ||
-        m->fuse_open[box] || m->fuse_open[PR_RUN_FIRST_LOAD + k])
-        return false;
-    if (named->behind_cutoff && m->cutoff_open[named->post])
-        return false;
-    if (named->def.cycling == PR_CYCLE_NONE)
-        return true;
-    if (named->def.cycling == PR_CYCLE_THERMOSTAT)
-        return m->thermostat_on[k];
-    return pr_load_duty_on(&system->load[k], sim->time_s, NULL);
+    pr_load_set off = m->load_dropped | m->fuse_open >> PR_RUN_FIRST_LOAD;
+    for (int p = 0; p < system->def.n_batteries; p++) {
+        if (m->fuse_open & pr_set_of(box_run[p]))
+            off |= sets->at_post[p];
+        if (m->cutoff_open[p])
+            off |= sets->at_post[p] & sets->behind_cutoff;
+    }
+    off |= sets->thermostat & ~m->thermostat_on;
+    const pr_load_set on = pr_frame_loads_wanted(system, sim, phase) & ~off;
+    for (pr_load_set left = on & sets->duty; left != 0;) {
+        const int k = pr_set_take(&left);
+        if (!pr_load_duty_on(&system->load[k], sim->time_s, NULL))
+            off |= pr_set_of(k);
+    }
+    return on & ~off;
 }
 
-static bool is_single(const pr_system *system, const pr_sim *sim, int k)
+/* Those of the loads that are on that take part in no group. */
+static pr_load_set find_singles(const pr_system *system, const pr_sim *sim, pr_load_set on)
 {
-    const pr_load_def *d = &system->load[k].def;
-    return system->def.run[PR_RUN_FIRST_LOAD + k].present || d->wire_ohm > 0.0 ||
-           (d->inrush_factor > 1.0 &&
-            sim->time_s - sim->modes.load_since_s[k] < INRUSH_OVER * d->inrush_s);
+    pr_load_set singles = on & system->loads.fed_apart;
+    for (pr_load_set left = on & system->loads.inrush; left != 0;) {
+        const int k = pr_set_take(&left);
+        if (sim->time_s - sim->modes.load_since_s[k] < INRUSH_OVER * system->load[k].def.inrush_s)
+            singles |= pr_set_of(k);
+    }
+    return singles;
 }
 
 static void add_load(const pr_system *system, const pr_sim *sim, int k, int wire_at, pr_bus *bus)
@@ -78,11 +84,11 @@ static pr_bus_group *find_group(pr_bus *bus, pr_bus_box *box, double exponent, i
 }
 
 /* Loads of one post that share an exponent become a group: one power for all of them. */
-static void group_loads(const pr_system *system, const pr_sim *sim, const int members[], int n,
+static void group_loads(const pr_system *system, const pr_sim *sim, pr_load_set members,
                         pr_bus *bus, pr_bus_box *box)
 {
-    for (int i = 0; i < n; i++) {
-        const int k = members[i];
+    while (members != 0) {
+        const int k = pr_set_take(&members);
         const double a = system->load[k].def.exponent;
         pr_bus_group *g = find_group(bus, box, a, system->powers.of_load[k]);
         add_load(system, sim, k, -1, bus);
@@ -105,32 +111,46 @@ static int load_wire_at(const pr_system *system, int k)
     return system->at.wire + i;
 }
 
-static void build_loads(const pr_system *system, const pr_sim *sim, pr_bus *bus)
+static double highest_dropout_V(const pr_system *system, pr_load_set loads)
 {
+    double most_V = -PR_INF;
+    while (loads != 0) {
+        const double dropout_V = system->load[pr_set_take(&loads)].def.dropout_V;
+        if (dropout_V > most_V) /* not if NaN: it works at any voltage */
+            most_V = dropout_V;
+    }
+    return most_V;
+}
+
+static void build_loads(const pr_system *system, const pr_sim *sim, pr_frame *f)
+{
+    pr_bus *bus = &f->bus;
     int n_groups = 0;
     bus->n_loads = 0;
     for (int p = 0; p < bus->n_posts; p++) {
-        int members[PR_LOADS_MAX], n = 0;
+        const pr_load_set here = f->loads_on & system->loads.at_post[p];
+        const pr_load_set grouped = here & ~f->singles;
         pr_bus_box *box = &bus->box[p];
         box->first = bus->n_loads;
-        for (int k = 0; k < system->def.n_loads; k++) {
-            if (!sim->modes.load_on[k] || (int)system->def.load[k].post != p)
-                continue;
+        for (pr_load_set left = here & f->singles; left != 0;) {
+            const int k = pr_set_take(&left);
             const bool wired = system->def.run[PR_RUN_FIRST_LOAD + k].present;
-            if (is_single(system, sim, k))
-                add_load(system, sim, k, wired ? load_wire_at(system, k) : -1, bus);
-            else
-                members[n++] = k;
+            add_load(system, sim, k, wired ? load_wire_at(system, k) : -1, bus);
         }
         box->first_grouped = bus->n_loads;
         box->first_group = box->end_group = n_groups;
-        group_loads(system, sim, members, n, bus, box);
+        group_loads(system, sim, grouped, bus, box);
         n_groups = box->end_group;
         box->first_cell = -1; /* summed when the voltage is known */
+        f->dropout_V[p] = highest_dropout_V(system, grouped);
     }
     for (int p = bus->n_posts; p < PR_POSTS; p++)
         bus->box[p] = (pr_bus_box){bus->n_loads, bus->n_loads, bus->n_loads,
                                    n_groups,     n_groups,     .first_cell = -1};
+    for (int k = 0; k < system->def.n_loads; k++)
+        f->place[k] = -1;
+    for (int k = 0; k < bus->n_loads; k++)
+        f->place[bus->load[k].index] = k;
 }
 
 double pr_frame_rope_out_m(const pr_system *system, const pr_sim *sim, double travel_m)
@@ -174,21 +194,31 @@ static void build_wires(const pr_system *system, pr_frame *f)
     for (; i < system->at.n_wires && system->at.wire_run[i] < PR_RUN_FIRST_LOAD; i++)
         f->wire_at[system->at.wire_run[i]] = system->at.wire + i;
     f->n_main_wires = i;
-    for (int k = 0; k < system->def.n_loads; k++)
-        f->place[k] = -1;
-    for (int k = 0; k < f->bus.n_loads; k++)
-        f->place[f->bus.load[k].index] = k;
+}
+
+/* Loads and wires, unless those of an earlier frame still hold. */
+static void place_loads(const pr_system *system, const pr_sim *sim, pr_frame *f)
+{
+    const pr_load_set on = sim->modes.load_on, singles = find_singles(system, sim, on);
+    if (f->has_loads && f->loads_on == on && f->singles == singles)
+        return;
+    f->has_loads = true;
+    f->loads_on = on;
+    f->singles = singles;
+    build_loads(system, sim, f);
+    build_wires(system, f);
 }
 
 static void build_thermostats(const pr_system *system, const pr_sim *sim, const pr_phase *phase,
                               pr_frame *f)
 {
+    const pr_load_set wanted = pr_frame_loads_wanted(system, sim, phase);
     for (int i = 0; i < system->at.n_thermostats; i++) {
         const int k = system->at.thermostat_load[i];
+        const bool on = sim->modes.load_on & pr_set_of(k);
         /* what is not wanted now is neither heated nor cooled */
-        const bool wanted = pr_frame_load_is_wanted(system, sim, phase, k);
         f->thermostat_K_per_s[i] =
-            wanted ? pr_load_thermostat_K_per_s(&system->load[k], sim->modes.load_on[k]) : 0.0;
+            wanted & pr_set_of(k) ? pr_load_thermostat_K_per_s(&system->load[k], on) : 0.0;
     }
 }
 
@@ -208,11 +238,11 @@ void pr_frame_build(const pr_system *system, const pr_sim *sim, const pr_phase *
     bus->field = PR_FIELD_ANY;
     bus->accuracy_V = accuracy_V;
     bus->alternator_on = def->has_alternator && frame->engine_running && m->excited &&
-                         !m->fuse_open[PR_RUN_ALTERNATOR];
+                         !(m->fuse_open & pr_set_of(PR_RUN_ALTERNATOR));
     bus->winch_on = frame->pulling && (def->has_winch || def->work == PR_WORK_CURRENT) &&
-                    !m->contactor_open && !m->fuse_open[PR_RUN_WINCH];
+                    !m->contactor_open && !(m->fuse_open & pr_set_of(PR_RUN_WINCH));
     bus->link_closed = m->link_closed;
-    bus->link_open = m->fuse_open[PR_RUN_LINK];
+    bus->link_open = m->fuse_open & pr_set_of(PR_RUN_LINK);
     for (int p = 0; p < PR_POSTS; p++) {
         bus->battery_open[p] = p >= def->n_batteries || m->battery_open[p];
         bus->crank_A[p] = 0.0;
@@ -224,8 +254,7 @@ void pr_frame_build(const pr_system *system, const pr_sim *sim, const pr_phase *
         frame->crank_A = pr_cranking_current_A(&def->cranking, engine_degC);
         bus->crank_A[def->starter_post] = frame->crank_A;
     }
-    build_loads(system, sim, bus);
-    build_wires(system, frame);
+    place_loads(system, sim, frame);
     build_thermostats(system, sim, phase, frame);
     frame->moving = false;
     frame->layer = 0;

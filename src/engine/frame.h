@@ -25,6 +25,9 @@ typedef struct pr_frame {
     int wire_at[PR_RUN_FIRST_LOAD]; /* by main run: its wire in the state vector, -1: none */
     int n_main_wires;               /* wires before those of loads */
     int place[PR_LOADS_MAX];        /* by load: where it is in bus.load[], -1: off */
+    bool has_loads;                 /* what is said of loads and wires holds for these: */
+    pr_load_set loads_on, singles;  /* on, and of them not in a group */
+    double dropout_V[PR_POSTS];     /* highest of those in groups; -infinite: none drops out */
     double crank_A;
 } pr_frame;
 
@@ -36,14 +39,15 @@ typedef struct pr_instant {
     double pull_N, speed_mps; /* of the first layer: now */
 } pr_instant;
 
-/* Is the load switched on by its conditions, its cycle and its supply? */
-bool pr_frame_load_is_on(const pr_system *system, const pr_sim *sim, const pr_phase *phase, int k);
-bool pr_frame_load_is_wanted(const pr_system *system, const pr_sim *sim, const pr_phase *phase,
-                             int k);
+/* Loads that their conditions ask for, and those of them that cycle and supply let be on. */
+pr_load_set pr_frame_loads_wanted(const pr_system *system, const pr_sim *sim,
+                                  const pr_phase *phase);
+pr_load_set pr_frame_loads_on(const pr_system *system, const pr_sim *sim, const pr_phase *phase);
 bool pr_frame_engine_runs(const pr_sim *sim, const pr_phase *phase);
 bool pr_frame_pulls(const pr_phase *phase);
 
-/* Builds the frame of the present modes; y and time from the sim. */
+/* Builds the frame of the present modes; y and time from the sim. One that has loads keeps them if
+ * the same are on: it was built earlier in this phase, and they have been on since. */
 void pr_frame_build(const pr_system *system, const pr_sim *sim, const pr_phase *phase,
                     double accuracy_V, pr_frame *frame);
 

@@ -23,7 +23,8 @@ static const double CHATTER_S = 1.0;
 
 void pr_run_note(pr_run *run, const char *format, ...)
 {
-    if (run->n_texts >= PR_TEXTS_MAX)
+    const bool heard = run->observer != NULL && run->observer->fn != NULL;
+    if (!heard || run->n_texts >= PR_TEXTS_MAX)
         return;
     va_list args;
     va_start(args, format);
@@ -92,8 +93,7 @@ void pr_modes_begin(pr_run *run)
             m->battery_open[p] = false; /* reset by taking the load away */
             m->bms_reason[p] = PR_BATTERY_OK;
         }
-    for (int k = 0; k < system->def.n_loads; k++)
-        m->load_held[k] = false;
+    m->load_held = 0;
 }
 
 static void apply_due(pr_run *run)
@@ -119,10 +119,13 @@ static void apply_due(pr_run *run)
     }
     for (int i = 0; i < system->at.n_thermostats; i++) {
         const int k = system->at.thermostat_load[i];
-        const int wants = pr_load_thermostat_wants(&system->load[k], m->thermostat_on[k],
-                                                   run->sim->y[system->at.thermostat + i]);
-        if (wants != 0)
-            m->thermostat_on[k] = wants > 0;
+        const int wants =
+            pr_load_thermostat_wants(&system->load[k], m->thermostat_on & pr_set_of(k),
+                                     run->sim->y[system->at.thermostat + i]);
+        if (wants > 0)
+            m->thermostat_on |= pr_set_of(k);
+        else if (wants < 0)
+            m->thermostat_on &= ~pr_set_of(k);
     }
 }
 
@@ -132,11 +135,12 @@ static void switch_loads(pr_run *run)
     const pr_system *system = run->system;
     pr_modes *m = &run->sim->modes;
     const bool at_start = run->tau_s == 0.0;
-    for (int k = 0; k < system->def.n_loads; k++) {
-        const bool on = pr_frame_load_is_on(system, run->sim, run->phase, k);
-        if (on == m->load_on[k])
-            continue;
-        m->load_on[k] = on;
+    const pr_load_set now_on = pr_frame_loads_on(system, run->sim, run->phase);
+    pr_load_set changed = now_on ^ m->load_on;
+    m->load_on = now_on;
+    while (changed != 0) {
+        const int k = pr_set_take(&changed);
+        const bool on = now_on & pr_set_of(k);
         if (on)
             m->load_since_s[k] = run->sim->time_s;
         if (!at_start)
@@ -150,19 +154,18 @@ static void check_engine(pr_run *run)
     const pr_system *system = run->system;
     if (!pr_frame_engine_runs(run->sim, run->phase))
         return;
-    for (int k = 0; k < system->def.n_loads; k++) {
-        if (!system->def.load[k].def.stops_engine || run->sim->modes.load_on[k] ||
-            !pr_frame_load_is_wanted(system, run->sim, run->phase, k))
-            continue;
-        if (system->load[k].def.cycling != PR_CYCLE_NONE && !run->sim->modes.load_dropped[k])
-            continue; /* off by its own cycle */
-        run->sim->modes.engine_dead = true;
-        run->sim->modes.excited = false;
-        if (run->stopped) /* by what took its supply */
-            pr_run_note(run, "%s", pr_stop_name(PR_STOP_ENGINE));
-        pr_run_stop(run, PR_STOP_ENGINE, PR_LIMIT_NONE, k);
+    const pr_modes *m = &run->sim->modes;
+    const pr_load_sets *sets = &system->loads;
+    const pr_load_set cycling = sets->duty | sets->thermostat; /* may be off by itself */
+    pr_load_set failed = sets->stops_engine & ~m->load_on & (m->load_dropped | ~cycling) &
+                         pr_frame_loads_wanted(system, run->sim, run->phase);
+    if (failed == 0)
         return;
-    }
+    run->sim->modes.engine_dead = true;
+    run->sim->modes.excited = false;
+    if (run->stopped) /* by what took its supply */
+        pr_run_note(run, "%s", pr_stop_name(PR_STOP_ENGINE));
+    pr_run_stop(run, PR_STOP_ENGINE, PR_LIMIT_NONE, pr_set_take(&failed));
 }
 
 static void drop_load(pr_run *run, int k)
@@ -171,12 +174,12 @@ static void drop_load(pr_run *run, int k)
     const double t = run->sim->time_s;
     const char *name = run->system->def.load[k].name;
     if (t - m->load_since_s[k] < CHATTER_S && t - m->load_dropped_s[k] < 2.0 * CHATTER_S) {
-        m->load_held[k] = true;
+        m->load_held |= pr_set_of(k);
         pr_run_note(run, "%s chatters and stays off", name);
     } else {
         pr_run_note(run, "%s drops out", name);
     }
-    m->load_dropped[k] = true;
+    m->load_dropped |= pr_set_of(k);
     m->load_dropped_s[k] = t;
 }
 
@@ -192,7 +195,7 @@ static void drop_group(pr_run *run, int post)
 static void open_fuse(pr_run *run, int which)
 {
     const int r = run->system->at.fuse_run[which];
-    run->sim->modes.fuse_open[r] = true;
+    run->sim->modes.fuse_open |= pr_set_of(r);
     pr_run_note(run, "fuse of %s opens", run_name(run->system, r));
     if (r < PR_RUN_FIRST_LOAD)
         pr_run_stop(run, PR_STOP_FUSE, PR_LIMIT_NONE, r);
@@ -279,7 +282,7 @@ static void act(pr_run *run, const pr_watch *w)
         drop_load(run, run->frame.bus.load[w->which].index);
         break;
     case PR_WATCH_RETURN:
-        m->load_dropped[w->which] = false;
+        m->load_dropped &= ~pr_set_of(w->which);
         break;
     case PR_WATCH_LINK_RISE:
     case PR_WATCH_LINK_FALL:
@@ -338,19 +341,34 @@ static void note_chatter(pr_run *run)
         pr_run_note(run, "winch contactor chatters");
 }
 
-/* Margins of the watches at the present instant; *crossed: which kinds are negative. */
-static pr_status take_margins(pr_run *run, bool *any, bool *only_field)
+/* What has to be done anew. */
+typedef enum need {
+    NEED_NOTHING,
+    NEED_WATCHES, /* something waits, or does so no longer: other things are watched */
+    NEED_FIELD,   /* the alternator's regime is another */
+    NEED_FRAME    /* everything */
+} need;
+
+static need need_after(pr_watch_kind kind)
 {
-    *any = false;
-    *only_field = true;
+    if (kind >= PR_WATCH_FIELD_FULL)
+        return NEED_FIELD;
+    const bool waits = kind >= PR_WATCH_LINK_RISE && kind <= PR_WATCH_BMS_CALM;
+    return waits ? NEED_WATCHES : NEED_FRAME;
+}
+
+/* Margins of the watches at the present instant, and what those that came true need. */
+static pr_status take_margins(pr_run *run, need *all)
+{
+    *all = NEED_NOTHING;
     for (int i = 0; i < run->n_watches; i++) {
         run->margin[i] = pr_watch_margin(run, &run->watch[i], run->sim->y, &run->now);
         if (isnan(run->margin[i]))
             return PR_ERR_VALIDITY;
         if (run->margin[i] >= 0.0)
             continue;
-        *any = true;
-        *only_field = *only_field && run->watch[i].kind >= PR_WATCH_FIELD_FULL;
+        const need one = need_after(run->watch[i].kind);
+        *all = *all == NEED_NOTHING || *all == one ? one : NEED_FRAME;
     }
     return PR_OK;
 }
@@ -401,34 +419,38 @@ static pr_status renew_frame(pr_run *run)
     return solve_frame(run, guess);
 }
 
+static pr_status renew(pr_run *run, need what)
+{
+    pr_status status = PR_OK;
+    if (what == NEED_WATCHES)
+        pr_watches_build(run);
+    else if (what == NEED_FIELD)
+        status = solve_frame(run, expect_field(run));
+    else if (what == NEED_FRAME)
+        status = renew_frame(run);
+    if (status == PR_OK && what == NEED_FRAME) {
+        check_rope(run);
+        check_supply(run);
+    }
+    return status;
+}
+
 static pr_status settle(pr_run *run, bool frame_holds)
 {
     const int passes = 16 + 4 * run->system->def.n_loads;
-    bool any = false, only_field = false, renew = !frame_holds;
+    need what = frame_holds ? NEED_NOTHING : NEED_FRAME;
     for (int n = 0; n < passes; n++) {
-        pr_status status = PR_OK;
-        if (renew) {
-            status = renew_frame(run);
-            if (status != PR_OK)
-                return status;
-            check_rope(run);
-            check_supply(run);
-        }
-        if (!run->stopped)
-            status = take_margins(run, &any, &only_field);
+        pr_status status = renew(run, what);
+        if (status == PR_OK && !run->stopped)
+            status = take_margins(run, &what);
         if (status != PR_OK)
             return status;
-        if (run->stopped || !any) {
+        if (run->stopped || what == NEED_NOTHING) {
             note_chatter(run);
             return PR_OK;
         }
-        renew = !only_field;
-        if (only_field) {
-            status = solve_frame(run, expect_field(run));
-            if (status != PR_OK)
-                return status;
+        if (what == NEED_FIELD)
             continue;
-        }
         apply_watches(run);
         if (run->stopped && !run->sim->modes.contactor_open)
             return PR_OK;
@@ -487,18 +509,16 @@ double pr_modes_next_s(const pr_run *run)
         if (m->bms_pending[p] != 0)
             sooner(&next_s, m->bms_due_s[p] - origin_s);
     }
-    for (int k = 0; k < system->def.n_loads; k++) {
+    for (pr_load_set left = system->loads.duty; left != 0;) {
         double change_s;
-        if (system->load[k].def.cycling != PR_CYCLE_DUTY)
-            continue;
-        pr_load_duty_on(&system->load[k], run->sim->time_s, &change_s);
+        pr_load_duty_on(&system->load[pr_set_take(&left)], run->sim->time_s, &change_s);
         sooner(&next_s, change_s - origin_s);
     }
     for (int i = 0; i < system->at.n_thermostats; i++) {
         const int k = system->at.thermostat_load[i];
         const pr_load_def *d = &system->load[k].def;
         const double rate = run->frame.thermostat_K_per_s[i];
-        const double target_degC = m->thermostat_on[k] ? d->off_degC : d->on_degC;
+        const double target_degC = m->thermostat_on & pr_set_of(k) ? d->off_degC : d->on_degC;
         const double wait_s = (target_degC - run->sim->y[system->at.thermostat + i]) / rate;
         if (rate != 0.0 && wait_s >= 0.0)
             sooner(&next_s, run->tau_s + wait_s);

@@ -99,11 +99,22 @@ static void fill_electrics(const pr_frame *f, const pr_instant *at, pr_outputs *
             pr_alternator_shaft_W(&system->alternator, b, o->alternator_V, x->alternator_A);
         o->limited = x->limited;
     }
-    for (int k = 0; k < system->def.n_loads; k++)
-        o->load_A[k] = pr_frame_load_A(f, at, k);
-    for (int r = 0; r < PR_RUN_FIRST_LOAD + system->def.n_loads; r++)
-        o->run_A[r] =
-            r < PR_RUN_FIRST_LOAD ? pr_frame_run_A(f, at, r) : o->load_A[r - PR_RUN_FIRST_LOAD];
+    for (int r = 0; r < PR_RUN_FIRST_LOAD; r++)
+        o->run_A[r] = pr_frame_run_A(f, at, r);
+}
+
+/* Currents of the loads that are on, which are those of their wires. */
+static void fill_loads(const pr_frame *f, const pr_instant *at, pr_outputs *o)
+{
+    for (int p = 0; p < f->bus.n_posts; p++) {
+        const pr_bus_box *box = &f->bus.box[p];
+        for (int k = box->first; k < box->end; k++) {
+            const double i_A = k < box->first_grouped ? at->flows.single_A[k]
+                                                      : pr_bus_grouped_A(&f->bus, k, o->box_V[p]);
+            o->load_A[f->bus.load[k].index] = i_A;
+            o->run_A[PR_RUN_FIRST_LOAD + f->bus.load[k].index] = i_A;
+        }
+    }
 }
 
 static void fill_states(const pr_frame *f, const double y[], pr_outputs *o)
@@ -148,6 +159,7 @@ void pr_outputs_fill(const pr_frame *frame, const pr_sim *sim, const double y[],
     outputs->time_s = frame->origin_s + at->tau_s;
     outputs->engine_rpm = frame->engine_rpm;
     fill_electrics(frame, at, outputs);
+    fill_loads(frame, at, outputs);
     fill_states(frame, y, outputs);
     fill_winch(frame, sim, y, at, outputs);
     outputs->restart_V = with_restart ? pr_restart_V(frame->system, y) : PR_NAN;

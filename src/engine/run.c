@@ -22,31 +22,49 @@ pr_run_options pr_run_options_default(void)
     return (pr_run_options){.stepper = PR_STEPPER_EMBEDDED, .tolerance = 1e-6, .max_steps = 100000};
 }
 
-/* The extremes take in the present instant. */
-static void watch_extremes(pr_run *run)
+static inline void lower(double *least, double value)
+{
+    if (value < *least)
+        *least = value;
+}
+
+static inline void raise(double *most, double value)
+{
+    if (value > *most)
+        *most = value;
+}
+
+/* The extremes take in what the network does at the present instant. */
+static void watch_network(pr_run *run)
 {
     const pr_system *system = run->system;
-    const double *y = run->sim->y;
     const pr_bus_flows *x = &run->now.flows;
+    pr_extremes *e = &run->end->extremes;
+    lower(&e->least_box_V, pr_box_least_V(system, &x->node_V[PR_NODE_BOX]));
+    for (int p = 0; p < system->def.n_batteries; p++)
+        lower(&e->least_post_V, x->node_V[p]);
+    raise(&e->most_winch_A, x->winch_A);
+    raise(&e->most_link_A, pr_frame_run_A(&run->frame, &run->now, PR_RUN_LINK));
+    if (system->def.has_winch)
+        raise(&e->most_anchor_N, pr_rig_anchor_load_N(&system->def.rig, run->frame.fall_line_N));
+}
+
+/* The extremes take in the present state. */
+static void watch_states(pr_run *run)
+{
+    const pr_system *system = run->system;
+    const double *y = run->sim->y, ambient_degC = system->def.ambient_degC;
     pr_extremes *e = &run->end->extremes;
     const int starter = (int)system->def.starter_post;
     const pr_battery_state s = pr_state_battery(system, y, starter);
-    e->least_soc_frac = fmin(e->least_soc_frac, pr_battery_soc_frac(&system->battery[starter], &s));
-    e->least_box_V = fmin(e->least_box_V, pr_box_least_V(system, &x->node_V[PR_NODE_BOX]));
-    for (int p = 0; p < system->def.n_batteries; p++)
-        e->least_post_V = fmin(e->least_post_V, x->node_V[p]);
-    e->most_winch_A = fmax(e->most_winch_A, x->winch_A);
-    e->most_link_A = fmax(e->most_link_A, pr_frame_run_A(&run->frame, &run->now, PR_RUN_LINK));
-    if (system->def.has_winch) {
-        e->most_armature_degC = fmax(e->most_armature_degC, y[system->at.motor]);
-        e->most_anchor_N =
-            fmax(e->most_anchor_N, pr_rig_anchor_load_N(&system->def.rig, run->frame.fall_line_N));
-    }
+    lower(&e->least_soc_frac, pr_battery_soc_frac(&system->battery[starter], &s));
+    if (system->def.has_winch)
+        raise(&e->most_armature_degC, y[system->at.motor]);
     for (int i = 0; i < system->at.n_wires; i++) {
-        const double T_degC = y[system->at.wire + i], ambient = system->def.ambient_degC;
+        const double T_degC = y[system->at.wire + i];
         const pr_wire *wire = &system->wire[system->at.wire_run[i]];
-        const double ratio = (T_degC - ambient) / (wire->def.insulation_degC - ambient);
-        e->most_wire_degC = fmax(e->most_wire_degC, T_degC);
+        const double ratio = (T_degC - ambient_degC) / (wire->def.insulation_degC - ambient_degC);
+        raise(&e->most_wire_degC, T_degC);
         if (ratio > e->most_wire_ratio) {
             e->most_wire_ratio = ratio;
             e->most_wire_run = system->at.wire_run[i];
@@ -211,17 +229,10 @@ static pr_status settle_and_watch(pr_run *run, bool by_time)
     const pr_status status = pr_modes_settle(run, !by_time);
     if (status != PR_OK)
         return status;
-    watch_extremes(run);
+    watch_network(run); /* the state is as it was */
     if (run->stopped)
         fill_last(run, &run->frame_before, &run->before);
     return PR_OK;
-}
-
-/* Margins at the end of an ordinary step are those at the start of the next. */
-static void carry_margins(pr_run *run)
-{
-    for (int i = 0; i < run->n_watches; i++)
-        run->margin[i] = pr_watch_margin(run, &run->watch[i], run->sim->y, &run->now);
 }
 
 /* Inrush is over before the error control of a long step would notice it: steps grow with its age,
@@ -289,7 +300,8 @@ static pr_status advance(pr_run *run)
         status = move_to(run, used_s, at_horizon ? until_s : run->tau_s + used_s);
     if (status != PR_OK)
         return status;
-    watch_extremes(run);
+    watch_network(run);
+    watch_states(run);
     if (limit != PR_LIMIT_NONE)
         pr_run_stop(run, PR_STOP_LIMIT, limit, -1);
     else if (run->tau_s == run->end_s && !found)
@@ -301,7 +313,7 @@ static pr_status advance(pr_run *run)
     if (found || at_horizon)
         return settle_and_watch(run, at_horizon);
     run->rates_hold = run->reference == NULL;
-    carry_margins(run);
+    memcpy(run->margin, run->next_margin, (size_t)run->n_watches * sizeof run->margin[0]);
     return PR_OK;
 }
 
@@ -334,7 +346,8 @@ static pr_status start_phase(pr_run *run)
         return status;
     sim->field[sim->activity] = (int)run->frame.bus.field;
     memcpy(begun_V, run->now.flows.node_V, sizeof run->now.flows.node_V);
-    watch_extremes(run);
+    watch_network(run);
+    watch_states(run);
     pr_outputs_fill(&run->frame, sim, sim->y, &run->now, false, &run->end->first);
     if (run->with_restart)
         run->end->first.restart_V = pr_run_restart_V(run, sim->y);
@@ -376,6 +389,7 @@ void pr_run_begin(pr_run *run, const pr_system *system, pr_sim *sim, const pr_ph
     run->end_s = phase->duration_s;
     run->guess_s = 0.0;
     run->has_learned = false;
+    run->frame.has_loads = false;
     run->frame.bus.field = (pr_field)sim->field[phase->activity];
     run->n_watches = 0;
     run->has_early = run->rates_hold = false;

@@ -75,7 +75,8 @@ typedef struct pr_run {
     pr_instant before;
     int n_watches;
     pr_watch watch[PR_WATCHES_MAX];
-    double margin[PR_WATCHES_MAX]; /* at tau_s */
+    double margin[PR_WATCHES_MAX];      /* at tau_s */
+    double next_margin[PR_WATCHES_MAX]; /* at the end of the step that was tried */
 
     /* the step that is tried: from y0 = sim->y at tau_s over h_s to y1 */
     double h_s;

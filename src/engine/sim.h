@@ -90,9 +90,10 @@ typedef struct pr_modes {
     int bms_pending[PR_POSTS];
     double bms_due_s[PR_POSTS];
     int bms_reason[PR_POSTS]; /* pr_battery_event that opens or opened it */
-    bool load_dropped[PR_LOADS_MAX], thermostat_on[PR_LOADS_MAX], fuse_open[PR_RUNS_MAX];
-    bool load_on[PR_LOADS_MAX];          /* switched on, as of the last event */
-    bool load_held[PR_LOADS_MAX];        /* chattered: stays dropped for the rest of the phase */
+    pr_run_set fuse_open;
+    pr_load_set load_dropped, thermostat_on;
+    pr_load_set load_on;                 /* switched on, as of the last event */
+    pr_load_set load_held;               /* chattered: stays dropped for the rest of the phase */
     double load_dropped_s[PR_LOADS_MAX]; /* dropped out at */
     double load_since_s[PR_LOADS_MAX];   /* switched on at; for inrush */
     unsigned link_switches;              /* hunting counter */

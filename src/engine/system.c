@@ -277,6 +277,28 @@ static void tabulate_powers(const pr_system_def *def, pr_power_table *table)
     }
 }
 
+void pr_system_sort_loads(pr_system *system)
+{
+    pr_load_sets *sets = &system->loads;
+    *sets = (pr_load_sets){0};
+    for (int k = 0; k < system->def.n_loads; k++) {
+        const pr_named_load *named = &system->def.load[k];
+        const pr_load_def *d = &system->load[k].def;
+        const pr_load_set one = pr_set_of(k);
+        sets->at_post[named->post] |= one;
+        sets->behind_cutoff |= named->behind_cutoff ? one : 0;
+        sets->stops_engine |= d->stops_engine ? one : 0;
+        sets->duty |= d->cycling == PR_CYCLE_DUTY ? one : 0;
+        sets->thermostat |= d->cycling == PR_CYCLE_THERMOSTAT ? one : 0;
+        const bool wired = system->def.run[PR_RUN_FIRST_LOAD + k].present;
+        sets->fed_apart |= wired || d->wire_ohm > 0.0 ? one : 0;
+        sets->inrush |= d->inrush_factor > 1.0 ? one : 0;
+        for (int i = 0; i < 8; i++)
+            if (pr_load_wanted(&system->load[k], i & 4, i & 2, i & 1))
+                sets->wanted[i >> 2 & 1][i >> 1 & 1][i & 1] |= one;
+    }
+}
+
 static int take(int *next, int n)
 {
     const int first = *next;
@@ -356,6 +378,7 @@ pr_status pr_system_derive(const pr_system_def *def, pr_system *system, pr_diag 
         for (int i = 0; i < system->at.n_wires; i++)
             system->wire_line[i] = find_wire_line(def, &system->wire[system->at.wire_run[i]]);
         tabulate_powers(def, &system->powers);
+        pr_system_sort_loads(system);
         for (int k = 0; k < def->n_loads; k++) {
             const pr_load *load = &system->load[k];
             system->load_scale[k] = load->i0_A * pow(load->def.reference_V, -load->def.exponent);

@@ -27,6 +27,8 @@
 #include "physics/rigging.h"
 #include "physics/wire.h"
 
+#include <stdint.h>
+
 enum { PR_LOADS_MAX = 48, PR_NAME_MAX = 64, PR_POSTS = 2 };
 
 typedef enum pr_post { PR_POST_MAIN, PR_POST_SECOND } pr_post;
@@ -41,6 +43,25 @@ typedef enum pr_run_role {
     PR_RUN_FIRST_LOAD,
     PR_RUNS_MAX = PR_RUN_FIRST_LOAD + PR_LOADS_MAX
 } pr_run_role;
+
+/* Sets of loads and of wire runs: bit k stands for load or run k. Those of a set of runs from
+ * PR_RUN_FIRST_LOAD on are a set of loads. */
+typedef uint64_t pr_load_set;
+typedef uint64_t pr_run_set;
+_Static_assert(PR_RUNS_MAX <= 64, "a set has a bit for each");
+
+static inline uint64_t pr_set_of(int k)
+{
+    return (uint64_t)1 << k;
+}
+
+/* Takes the first out of a set that is not empty. */
+static inline int pr_set_take(uint64_t *set)
+{
+    const int first = __builtin_ctzll(*set);
+    *set &= *set - 1;
+    return first;
+}
 
 typedef struct pr_named_load {
     char name[PR_NAME_MAX];
@@ -117,6 +138,15 @@ typedef struct pr_power_table {
 #define PR_POWER_LOW_V  6.0
 #define PR_POWER_CELL_V 0.5
 
+/* Loads that have something in common. */
+typedef struct pr_load_sets {
+    pr_load_set at_post[PR_POSTS], behind_cutoff, stops_engine;
+    pr_load_set duty, thermostat;
+    pr_load_set wanted[2][2][2]; /* engine running, pulling, resting: as pr_load_wanted says */
+    pr_load_set fed_apart;       /* by a wire or feed resistance of their own */
+    pr_load_set inrush;          /* take more at first */
+} pr_load_sets;
+
 /* What pr_wire_rates says, as numbers: dT/dt = i^2 (a + b T) - g (T - ambient) + c. */
 typedef struct pr_wire_line {
     double a, b, g, c;
@@ -136,7 +166,8 @@ typedef struct pr_system {
     pr_wire_line wire_line[PR_RUNS_MAX]; /* by place among the wires of the state vector */
     pr_power_table powers;
     double load_scale[PR_LOADS_MAX]; /* I = scale V^a */
-    int n_states;                    /* length of the flat state vector */
+    pr_load_sets loads;
+    int n_states; /* length of the flat state vector */
     /* engine-private compiled form (layout, groups of loads ...) is appended by system.c */
     struct pr_layout {
         int battery[PR_POSTS], alternator, motor, travel, ledger;
@@ -151,5 +182,7 @@ pr_system_def pr_system_def_default(void);
 /* Derives every component. A failing one adds a diagnostic that names it to `diag` (may be NULL).
  */
 pr_status pr_system_derive(const pr_system_def *def, pr_system *system, pr_diag *diag);
+/* Brings its sets of loads up to date; needed where load[] is changed afterwards. */
+void pr_system_sort_loads(pr_system *system);
 
 #endif

@@ -83,6 +83,7 @@ static pr_status set_loads(const bench *b, const bool on[], double ambient_degC,
             return status;
         system->load_scale[k] *= share; /* what the network sums by */
     }
+    pr_system_sort_loads(system);
     return PR_OK;
 }
 
@@ -118,7 +119,8 @@ static pr_status start_settled(const pr_system *system, pr_sim *sim)
 {
     const pr_status status = pr_sim_start(system, sim);
     for (int k = 0; k < system->def.n_loads; k++)
-        sim->modes.load_on[k] = system->def.load[k].def.when != PR_WHEN_NEVER;
+        if (system->def.load[k].def.when != PR_WHEN_NEVER)
+            sim->modes.load_on |= pr_set_of(k);
     return status;
 }
 

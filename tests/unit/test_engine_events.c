@@ -504,10 +504,10 @@ static void test_load_drops_out_and_returns(void **state)
     def.load[7].def.return_V = 12.5;
     rig_start(&def, &system_, &sim_);
     rig_run(&system_, &sim_, PR_PULL, 30.0, NULL);
-    assert_true(sim_.modes.load_dropped[7]);
-    assert_false(sim_.modes.load_held[7]);
+    assert_true(sim_.modes.load_dropped & pr_set_of(7));
+    assert_false(sim_.modes.load_held & pr_set_of(7));
     const pr_phase_end rest = rig_run(&system_, &sim_, PR_REST, 30.0, NULL);
-    assert_false(sim_.modes.load_dropped[7]);
+    assert_false(sim_.modes.load_dropped & pr_set_of(7));
     assert_true(rest.last.load_A[7] > 1.0);
 }
 
@@ -527,7 +527,7 @@ static void test_chattering_load_is_held_off(void **state)
     rig_start(&def, &system_, &sim_);
     const pr_phase_end end = rig_run(&system_, &sim_, PR_ENGINE_OFF, 60.0, NULL);
     assert_int_equal(end.stop, PR_STOP_TIME);
-    assert_true(sim_.modes.load_held[0]);
+    assert_true(sim_.modes.load_held & pr_set_of(0));
     assert_true(sim_.n_steps < 50);
 }
 
