@@ -68,14 +68,14 @@ static void warn_of_ratings(const pr_system_def *def, int parts, pr_diag *diag)
             force(def->drum.rope_rating_N).text, force(line_N).text);
 }
 
-/* What a run puts on anchor, block and rope, beside what they bear. */
+/* What a run puts on anchor, block and rope, beside what they bear; false: it has none. */
 enum { RIG_LOADS = 3 };
-static size_t run_loads(const pr_scenario *scenario, const pr_phase_end *ends, size_t n,
-                        pr_overload loads[RIG_LOADS])
+static bool run_loads(const pr_scenario *scenario, const pr_phase_end *ends, size_t n,
+                      pr_overload loads[RIG_LOADS])
 {
     const pr_system_def *def = &scenario->system;
     if (!def->has_winch || def->work != PR_WORK_DEMAND)
-        return 0;
+        return false;
     pr_rig_def rig = def->rig;
     rig.parts = scenario->plan.parts > 0 ? scenario->plan.parts : 1;
     double anchor_N = 0.0;
@@ -88,16 +88,17 @@ static size_t run_loads(const pr_scenario *scenario, const pr_phase_end *ends, s
     loads[0] = (pr_overload){PR_INF, PR_OVERLOADED_ANCHOR, anchor_N, rig.anchor_rating_N, 0.0};
     loads[1] = (pr_overload){PR_INF, PR_OVERLOADED_BLOCK, block_N, rig.block_rating_N, 0.0};
     loads[2] = (pr_overload){PR_INF, PR_OVERLOADED_ROPE, line_N, rope_N, 0.0};
-    return RIG_LOADS;
+    return true;
 }
 
 bool pr_run_overload(const pr_scenario *scenario, const pr_phase_end *ends, size_t n,
                      pr_overload *worst)
 {
     pr_overload loads[RIG_LOADS];
-    const size_t n_loads = run_loads(scenario, ends, n, loads);
     double excess = 1.0;
-    for (size_t i = 0; i < n_loads; i++) {
+    if (!run_loads(scenario, ends, n, loads))
+        return false;
+    for (size_t i = 0; i < RIG_LOADS; i++) {
         if (!(loads[i].need_N > excess * loads[i].capacity_N)) /* true for a NaN */
             continue;
         excess = loads[i].need_N / loads[i].capacity_N;
@@ -111,8 +112,9 @@ void pr_warnings_of_run_rig(const pr_scenario *scenario, const pr_phase_end *end
 {
     static const char *const names[RIG_LOADS] = {"anchor", "block", "rope"};
     pr_overload loads[RIG_LOADS];
-    const size_t n_loads = diag == NULL ? 0 : run_loads(scenario, ends, n, loads);
-    for (size_t i = 0; i < n_loads; i++)
+    if (diag == NULL || !run_loads(scenario, ends, n, loads))
+        return;
+    for (size_t i = 0; i < RIG_LOADS; i++)
         if (loads[i].need_N > loads[i].capacity_N) /* false for a NaN */
             SAY(diag,
                 "%s: gets %s, rated for %s: do not do this; a stronger one, or more parts of line "

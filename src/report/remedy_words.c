@@ -11,7 +11,7 @@ typedef struct gauge_text {
 
 static gauge_text gauge(pr_gauge_kind kind, double size)
 {
-    gauge_text text;
+    gauge_text text = {""};
     pr_wire_gauge_text(kind, size, text.s, sizeof text.s);
     return text;
 }

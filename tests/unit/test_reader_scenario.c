@@ -87,7 +87,7 @@ static void test_defaults_are_listed(void **state)
     drop_scenario(s);
     s = take_scenario("battery: {use: flooded-70-starter, health: 90 %}\nalternator: none\n"
                       "loads: none\n");
-    assert_null(find_assumption(s, "loads")); /* said */
+    assert_null(find_assumption(s, "loads"));          /* said */
     assert_null(find_assumption(s, "battery.health")); /* given */
     assert_null(find_spread(s, "battery.health"));
     assert_false(s->system.has_alternator);
