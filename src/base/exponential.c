@@ -1,4 +1,4 @@
-/* Table of pr_exp. */
+/* Table of pr_exp, and what two at once do out of the usual range. */
 #include "base/exponential.h"
 
 const double pr_exp_table[64] = {
@@ -18,3 +18,24 @@ const double pr_exp_table[64] = {
     0x1.c199bdd85529cp+0, 0x1.c67f12e57d14bp+0, 0x1.cb720dcef9069p+0, 0x1.d072d4a07897cp+0,
     0x1.d5818dcfba487p+0, 0x1.da9e603db3285p+0, 0x1.dfc97337b9b5fp+0, 0x1.e502ee78b3ff6p+0,
     0x1.ea4afa2a490dap+0, 0x1.efa1bee615a27p+0, 0x1.f50765b6e4540p+0, 0x1.fa7c1819e90d8p+0};
+
+#define TWICE(x)                                                                                   \
+    {                                                                                              \
+        x, x                                                                                       \
+    }
+
+const struct pr_exp_numbers pr_exp_numbers = {
+    .to_whole = TWICE(0x1.8p52),
+    .per_part = TWICE(0x1.71547652b82fep+6),
+    .part = TWICE(0x1.62e42fe000000p-7),
+    .part_rest = TWICE(0x1.f473de6af278fp-36),
+    .c2 = TWICE(0.5),
+    .c3 = TWICE(1.0 / 6.0),
+    .c4 = TWICE(1.0 / 24.0),
+    .c5 = TWICE(1.0 / 120.0),
+};
+
+pr_two pr_exp_two_far(double x, double y)
+{
+    return (pr_two){pr_exp(x), pr_exp(y)};
+}

@@ -129,8 +129,9 @@ double pr_battery_branch_current_A(const pr_battery_branch *branch, double v_V, 
 /* Part of the current that does not charge. */
 static double gas_at_A(const pr_battery_branch *branch, double v_V)
 {
-    const double d = v_V - branch->e_V;
-    return branch->open || branch->no_charge || d <= 0.0 ? 0.0 : pr_branch_gas(branch, d).i_A;
+    pr_tangent gas;
+    pr_branch_tangent(branch, v_V, &gas);
+    return gas.i_A;
 }
 
 void pr_battery_powers_W(const pr_battery *b, const pr_battery_state *s,

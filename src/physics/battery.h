@@ -88,10 +88,11 @@ typedef struct pr_battery_branch {
     double r0_ohm;        /* series resistance now, in discharge (v_V < e_V) */
     double r0_charge_ohm; /* and in charge */
     double r1_ohm;        /* of the RC branch now */
-    double accept_A;      /* acceptance at v_V is accept_A exp(accept_exponent + accept_per_V d), */
-    double accept_exponent, accept_per_V; /* d = v_V - e_V; never above accept_cap_A */
-    double accept_cap_A;
-    double gas_A, gas_exponent; /* gassing gas_A exp(gas_exponent + 11/6 d), fades at d = 0 */
+    double k_factor;      /* k' now / k' at 25 degC */
+    double accept_A; /* acceptance at v_V is accept_A exp(accept_exponent + accept_per_V v_V) */
+    double accept_exponent, accept_per_V;
+    double accept_cap_A;        /* but never more than this */
+    double gas_A, gas_exponent; /* gassing gas_A exp(gas_exponent + 11/6 v_V), fades at e_V */
     bool open;                  /* disconnected (management system): current is zero */
     bool no_charge;             /* too cold to charge (management system): discharge only */
 } pr_battery_branch;

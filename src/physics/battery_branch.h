@@ -19,11 +19,12 @@
 #define PR_ACCEPT_REF_V 14.4
 
 /* rho(s1) = 1 + p (1/u - 1), u = (s1 - x) / (1 - x): R0 / R0(full) in discharge; x is the share
- * that cannot be reached at this temperature. The pole at u = 0 is kept finite. */
+ * that cannot be reached at this temperature, so 1/u - 1 = (1 - s1) / (s1 - x). The pole at u = 0
+ * is kept finite. */
 static inline double pr_polarisation_factor(double polarisation, double s1, double unreachable)
 {
-    const double u = (s1 - unreachable) / (1.0 - unreachable);
-    return 1.0 + polarisation * (1.0 / (u > 1e-6 ? u : 1e-6) - 1.0);
+    const double reach = s1 - unreachable;
+    return 1.0 + polarisation * (1.0 - s1) / (reach > 1e-6 ? reach : 1e-6);
 }
 
 /* x(T) = a d + b d^2 below 25 degC, d = 25 - T; none above. */
@@ -66,18 +67,19 @@ static inline void pr_branch_at(const pr_battery *b, const pr_battery_state *s, 
                                 pr_battery_branch *branch)
 {
     const double s1 = s->q1_As / (b->c_frac * b->qmax_As), dT = s->T_degC - PR_LABEL_degC;
-    const double r_ohm = pr_battery_full_ohm(b, s->T_degC);
-    const double e_V = pr_battery_emf_V(b, s1, s->T_degC) + s->v1_V;
-    branch->e_V = e_V;
+    const pr_two by_T = pr_exp_two(b->k_per_K * dT, -b->r_per_K * dT);
+    const double r_ohm = b->r25_ohm * by_T[1];
+    branch->k_factor = by_T[0];
+    branch->e_V = pr_battery_emf_V(b, s1, s->T_degC) + s->v1_V;
     branch->r0_charge_ohm = b->r0_share * r_ohm;
     branch->r0_ohm = branch->r0_charge_ohm * pr_battery_surface_factor(b, s1, s->T_degC);
     branch->r1_ohm = r_ohm - branch->r0_charge_ohm;
     branch->accept_A = b->accept_ref_A * (1.0 - s1); /* overfull: negative, nothing is accepted */
-    branch->accept_exponent = b->accept_per_V * (e_V - PR_ACCEPT_REF_V) + b->accept_per_K * dT;
+    branch->accept_exponent = b->accept_per_K * dT - b->accept_per_V * PR_ACCEPT_REF_V;
     branch->accept_per_V = b->accept_per_V;
     branch->accept_cap_A = b->accept_cap_A;
     branch->gas_A = b->gas_ref_A;
-    branch->gas_exponent = PR_GAS_PER_V * (e_V - PR_GAS_REF_V) + PR_GAS_PER_K * dT;
+    branch->gas_exponent = PR_GAS_PER_K * dT - PR_GAS_PER_V * PR_GAS_REF_V;
     branch->open = open;
     branch->no_charge = b->def.chemistry == PR_LIFEPO4 && s->T_degC < b->def.bms_min_charge_degC;
 }
@@ -87,40 +89,35 @@ typedef struct pr_tangent {
     double i_A, slope_S;
 } pr_tangent;
 
-/* Gassing current at d volts above rest (d > 0). */
-static inline pr_tangent pr_branch_gas(const pr_battery_branch *branch, double d)
+/* Smooth minimum (a^-4 + b^-4)^(-1/4) of two currents and its slope, without overflow: the smaller
+ * one times q^(1/4), q = 1 / (1 + r^4), r = smaller / larger; di/da = (i / a)^5. */
+static inline pr_tangent pr_smooth_least(pr_tangent a, pr_tangent b)
 {
-    if (branch->gas_A <= 0.0)
+    const bool by_a = a.i_A < b.i_A;
+    const pr_tangent small = by_a ? a : b, large = by_a ? b : a;
+    if (small.i_A <= 0.0)
         return (pr_tangent){0.0, 0.0};
-    const double full = branch->gas_A * pr_exp(branch->gas_exponent + PR_GAS_PER_V * d);
-    const double w2 = PR_GAS_FADE_V * PR_GAS_FADE_V, per = 1.0 / (d * d + w2), fade = d * d * per;
-    return (pr_tangent){full * fade, full * (PR_GAS_PER_V * fade + 2.0 * d * w2 * per * per)};
+    const double r = small.i_A / large.i_A, r2 = r * r, r4 = r2 * r2, q = 1.0 / (1.0 + r4);
+    const double share = sqrt(sqrt(q));
+    return (pr_tangent){small.i_A * share, q * share * (small.slope_S + r4 * r * large.slope_S)};
 }
 
-/* Main charging current at d volts above rest (d > 0). */
-static inline pr_tangent pr_branch_main(const pr_battery_branch *branch, double d)
+/* Charging current at d volts above rest (d > 0). *gas: the part of it that does not charge. */
+static inline pr_tangent pr_branch_charging(const pr_battery_branch *branch, double v_V, double d,
+                                            pr_tangent *gas)
 {
-    double accept_A = branch->accept_A, accept_slope_S = 0.0;
-    if (accept_A > 0.0 && branch->accept_per_V > 0.0) {
-        accept_A *= pr_exp(branch->accept_exponent + branch->accept_per_V * d);
-        accept_slope_S = accept_A * branch->accept_per_V;
-    }
-    if (accept_A > branch->accept_cap_A) {
-        accept_A = branch->accept_cap_A;
-        accept_slope_S = 0.0;
-    }
-    const double ohmic_S = 1.0 / branch->r0_charge_ohm, ohmic_A = d * ohmic_S;
-    /* (a^-4 + b^-4)^(-1/4) without overflow: the smaller one over a root between 1 and 2^(1/4) */
-    const bool by_ohm = ohmic_A < accept_A;
-    const double small = by_ohm ? ohmic_A : accept_A, large = by_ohm ? accept_A : ohmic_A;
-    if (small <= 0.0)
-        return (pr_tangent){0.0, 0.0};
-    const double ratio = small / large, ratio2 = ratio * ratio;
-    const double of_small = 1.0 / sqrt(sqrt(1.0 + ratio2 * ratio2)), of_large = of_small * ratio;
-    const double po = by_ohm ? of_small : of_large, pa = by_ohm ? of_large : of_small;
-    const double po2 = po * po, pa2 = pa * pa;
-    return (pr_tangent){small * of_small,
-                        po2 * po2 * po * ohmic_S + pa2 * pa2 * pa * accept_slope_S};
+    const pr_two growth = pr_exp_two(branch->accept_exponent + branch->accept_per_V * v_V,
+                                     branch->gas_exponent + PR_GAS_PER_V * v_V);
+    const double accept_A = branch->accept_A * growth[0], gas_A = branch->gas_A * growth[1];
+    const bool capped = accept_A > branch->accept_cap_A;
+    const pr_tangent accept = {capped ? branch->accept_cap_A : accept_A,
+                               capped ? 0.0 : accept_A * branch->accept_per_V};
+    const double ohmic_S = 1.0 / branch->r0_charge_ohm;
+    const pr_tangent main = pr_smooth_least((pr_tangent){d * ohmic_S, ohmic_S}, accept);
+    const double w2 = PR_GAS_FADE_V * PR_GAS_FADE_V, d2 = d * d, per = 1.0 / (d2 + w2);
+    const double faded = gas_A * per;
+    *gas = (pr_tangent){faded * d2, faded * (PR_GAS_PER_V * d2 + 2.0 * w2 * per * d)};
+    return (pr_tangent){main.i_A + gas->i_A, main.slope_S + gas->slope_S};
 }
 
 /* The whole current; *gas: the part of it that does not charge. */
@@ -137,9 +134,7 @@ static inline pr_tangent pr_branch_tangent(const pr_battery_branch *branch, doub
     }
     if (branch->no_charge)
         return (pr_tangent){isnan(d) ? d : 0.0, 0.0};
-    const pr_tangent charging = pr_branch_main(branch, d);
-    *gas = pr_branch_gas(branch, d);
-    return (pr_tangent){charging.i_A + gas->i_A, charging.slope_S + gas->slope_S};
+    return pr_branch_charging(branch, v_V, d, gas);
 }
 
 /* Heat from the terminal current; `gas_A` is its gassing part. */
@@ -159,7 +154,7 @@ static inline double pr_branch_rates(const pr_battery *b, const pr_battery_state
     /* c (1 - c) (h2 - h1) */
     const double head_As = b->c_frac * s->q2_As - (1.0 - b->c_frac) * s->q1_As;
     const double k_per_s = head_As > 0.0 ? b->k_per_s : b->k_charge_per_s;
-    const double flow_A = pr_battery_k_factor(b, s->T_degC) * k_per_s * head_As;
+    const double flow_A = branch->k_factor * k_per_s * head_As;
     const double heat_W = pr_branch_heat_W(s, branch, v_V, i_A, gas_A);
     const double cooling_W = b->case_conductance_W_per_K * (s->T_degC - ambient_degC);
     rates->q1_As = i_A - gas_A + flow_A;

@@ -40,11 +40,24 @@ static void test_exp_at_the_ends(void **state)
     assert_true(isnan(pr_exp(PR_NAN)));
 }
 
+static void test_exp_of_two_is_that_of_each(void **state)
+{
+    (void)state;
+    for (double x = -760.0; x < 760.0; x += 0.37) {
+        const pr_two y = pr_exp_two(x, 300.0 - x);
+        assert_true(y[0] == pr_exp(x) && y[1] == pr_exp(300.0 - x));
+    }
+    const pr_two none = pr_exp_two(PR_NAN, 0.0), far = pr_exp_two(1.0, -PR_INF);
+    assert_true(isnan(none[0]) && none[1] == 1.0);
+    assert_true(far[0] == pr_exp(1.0) && far[1] == 0.0);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_exp_is_right_to_rounding),
         cmocka_unit_test(test_exp_at_the_ends),
+        cmocka_unit_test(test_exp_of_two_is_that_of_each),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
