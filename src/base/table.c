@@ -28,7 +28,8 @@ static void mark_starts(pr_table *t)
     t->parts_per_x = PR_TABLE_PARTS / range;
     size_t i = 0;
     for (int part = 0; part <= PR_TABLE_PARTS; part++) {
-        while (i + 2 < t->n && t->x[0] + range * part / PR_TABLE_PARTS >= t->x[i + 1])
+        const double early = (1.0 - 1e-9) * part / PR_TABLE_PARTS;
+        while (i + 2 < t->n && t->x[0] + range * early >= t->x[i + 1])
             i++;
         t->start[part] = (unsigned char)i;
     }
@@ -77,4 +78,11 @@ pr_status pr_table_init(pr_table *table, pr_table_kind kind, size_t n, const dou
         table->square[i] = (3.0 * secant - 2.0 * m0 - m1) / h;
     }
     return PR_OK;
+}
+
+double pr_table_outside(const pr_table *table, double x, double *dy_dx)
+{
+    if (dy_dx != NULL)
+        *dy_dx = isnan(x) ? x : 0.0;
+    return isnan(x) ? x : x < table->x[0] ? table->y[0] : table->y[table->n - 1];
 }

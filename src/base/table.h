@@ -19,8 +19,9 @@ typedef struct pr_table {
     /* of the cubic from each point on: y + slope u + square u^2 + cube u^3; straight: zero */
     double slope[PR_TABLE_MAX], square[PR_TABLE_MAX], cube[PR_TABLE_MAX];
     pr_table_kind kind;
-    /* where to begin to look: the interval in which each part of the range begins, all parts being
-     * of one length; the last entry is for what rounds up to the end */
+    /* where to begin to look: the interval in which each part of the range begins, a little early
+     * for what rounds up into the part, all parts being of one length; the last entry is for what
+     * rounds up to the end */
     unsigned char start[PR_TABLE_PARTS + 1];
     double parts_per_x;
 } pr_table;
@@ -33,35 +34,25 @@ pr_status pr_table_init(pr_table *table, pr_table_kind kind, size_t n, const dou
 static inline size_t pr_table_interval(const pr_table *table, double x)
 {
     size_t i = table->start[(int)((x - table->x[0]) * table->parts_per_x)];
-    while (x < table->x[i]) /* rounded into the next part */
-        i--;
     while (x >= table->x[i + 1])
         i++;
     return i;
 }
 
+double pr_table_outside(const pr_table *table, double x, double *dy_dx); /* or not a number */
+
 /* Value at x, and the slope there in *dy_dx unless it is NULL. Inline: the batteries ask for their
  * rest voltage at every evaluation. */
 static inline double pr_table_at(const pr_table *table, double x, double *dy_dx)
 {
-    const size_t last = table->n - 1;
-    double slope = 0.0, value;
-    if (isnan(x)) {
-        value = slope = x;
-    } else if (x < table->x[0] || last == 0) {
-        value = table->y[0];
-    } else if (x >= table->x[last]) {
-        value = table->y[last];
-    } else {
-        const size_t i = pr_table_interval(table, x);
-        const double u = x - table->x[i];
-        const double a = table->cube[i], b = table->square[i], m0 = table->slope[i];
-        slope = (3.0 * a * u + 2.0 * b) * u + m0;
-        value = ((a * u + b) * u + m0) * u + table->y[i];
-    }
+    if (!(x >= table->x[0] && x < table->x[table->n - 1]))
+        return pr_table_outside(table, x, dy_dx);
+    const size_t i = pr_table_interval(table, x);
+    const double u = x - table->x[i];
+    const double a = table->cube[i], b = table->square[i], m0 = table->slope[i];
     if (dy_dx != NULL)
-        *dy_dx = slope;
-    return value;
+        *dy_dx = (3.0 * a * u + 2.0 * b) * u + m0;
+    return ((a * u + b) * u + m0) * u + table->y[i];
 }
 
 #endif
