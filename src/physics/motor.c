@@ -240,28 +240,6 @@ pr_motor_state pr_motor_state_at(double T_degC)
     return (pr_motor_state){.armature_degC = T_degC, .case_degC = T_degC};
 }
 
-double pr_motor_pull_A(const pr_motor *motor, double pull_N)
-{
-    const double g = (pull_N + motor->f0_N) / motor->force_Vs_per_m;
-    /* Is = 0 with permanent magnets: the root is g itself */
-    return 0.5 * (g + sqrt(g * (g + 4.0 * motor->is_A)));
-}
-
-double pr_motor_pull_N(const pr_motor *motor, double i_A)
-{
-    if (!(i_A > 0.0))
-        return -motor->f0_N;
-    return motor->force_Vs_per_m * i_A * i_A / (i_A + motor->is_A) - motor->f0_N;
-}
-
-double pr_motor_speed_mps(const pr_motor *motor, double v_V, double i_A, double armature_degC)
-{
-    if (!(i_A > 0.0))
-        return 0.0;
-    const double back_V = v_V - i_A * pr_motor_resistance_ohm(motor, armature_degC);
-    return back_V * (i_A + motor->is_A) / (motor->ks_Vs_per_m * i_A);
-}
-
 double pr_motor_current_A(const pr_motor *motor, double pull_N, double v_V, double armature_degC,
                           double *dI_dV, int *stalled)
 {

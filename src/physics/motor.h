@@ -16,6 +16,7 @@
 #define PR_PHYSICS_MOTOR_H
 
 #include "base/status.h"
+#include <math.h>
 
 typedef enum pr_motor_kind { PR_MOTOR_SERIES, PR_MOTOR_PERMANENT_MAGNET } pr_motor_kind;
 enum { PR_MOTOR_POINTS_MAX = 12 };
@@ -68,16 +69,39 @@ pr_status pr_motor_derive(const pr_motor_def *def, pr_motor *motor);
 /* Its first half: r_ohm, ks, is, eta, f0 and fit_rms_A from motor->def. */
 pr_status pr_motor_fit_sheet(pr_motor *motor);
 pr_motor_state pr_motor_state_at(double T_degC);
+
+/* What follows is inline where it is asked for at every evaluation. */
+
 /* Amps needed for a first-layer pull (>= 0), closed form; independent of voltage. */
-double pr_motor_pull_A(const pr_motor *motor, double pull_N);
+static inline double pr_motor_pull_A(const pr_motor *motor, double pull_N)
+{
+    const double g = (pull_N + motor->f0_N) / motor->force_Vs_per_m;
+    /* Is = 0 with permanent magnets: the root is g itself */
+    return 0.5 * (g + sqrt(g * (g + 4.0 * motor->is_A)));
+}
+
 /* Its inverse: first-layer pull at a current; negative below the no-load current. */
-double pr_motor_pull_N(const pr_motor *motor, double i_A);
-/* First-layer rope speed at motor terminal voltage and current; <= 0: stalled. */
-double pr_motor_speed_mps(const pr_motor *motor, double v_V, double i_A, double armature_degC);
+static inline double pr_motor_pull_N(const pr_motor *motor, double i_A)
+{
+    if (!(i_A > 0.0))
+        return -motor->f0_N;
+    return motor->force_Vs_per_m * i_A * i_A / (i_A + motor->is_A) - motor->f0_N;
+}
+
 /* Resistance of armature, field, brushes at a temperature. */
 static inline double pr_motor_resistance_ohm(const pr_motor *motor, double armature_degC)
 {
     return motor->r_zero_ohm + motor->r_ohm_per_K * armature_degC;
+}
+
+/* First-layer rope speed at motor terminal voltage and current; <= 0: stalled. */
+static inline double pr_motor_speed_mps(const pr_motor *motor, double v_V, double i_A,
+                                        double armature_degC)
+{
+    if (!(i_A > 0.0))
+        return 0.0;
+    const double back_V = v_V - i_A * pr_motor_resistance_ohm(motor, armature_degC);
+    return back_V * (i_A + motor->is_A) / (motor->ks_Vs_per_m * i_A);
 }
 
 /* Current at terminal voltage v_V when loaded with pull_N: pull amps, or v/R when stalled.
@@ -93,7 +117,7 @@ static inline double pr_motor_heat_W(const pr_motor *motor, double v_V, double i
 }
 
 /* Rates while drawing i_A at v_V and turning at speed (first layer) against pull_N; i_A 0 = rest.
- * Inline: asked for at every evaluation. */
+ */
 static inline void pr_motor_rates(const pr_motor *motor, const pr_motor_state *state, double v_V,
                                   double i_A, double pull_N, double speed_mps, double ambient_degC,
                                   pr_motor_state *rates)
