@@ -51,21 +51,29 @@ typedef struct pr_bus_group {
 } pr_bus_group;
 
 /* The loads at one post: singles are load[first..first_grouped), then groups. Around the voltage of
- * the last event the groups are one polynomial per cell of the power table. */
-enum { PR_BOX_CELLS = 3 };
+ * the last event the groups are one polynomial, the sum of those of their powers; so far from its
+ * middle it is right to 1e-9 for exponents from -1 to 4. */
+#define PR_BOX_REACH 0.03 /* of the voltage */
 typedef struct pr_bus_box {
     int first, first_grouped, end;
     int first_group, end_group;
-    int first_cell;  /* of the polynomials; -1: none */
-    double middle_V; /* of their middle cell */
-    double sum[PR_BOX_CELLS][PR_POWER_ORDER + 1];
+    double middle_V, reach_V; /* of the polynomial; reach 0: none */
+    double sum[PR_POWER_ORDER + 1];
 } pr_bus_box;
+
+/* Where current can flow. A post without any source is dead: its voltage is zero. */
+typedef struct pr_bus_paths {
+    bool found, live[PR_POSTS], joined;
+    int winch_post, alternator_post; /* -1: off, not turning, or at a dead post */
+} pr_bus_paths;
 
 typedef struct pr_bus {
     const pr_system *system;
     int n_posts;
     bool battery_open[PR_POSTS];
     bool alternator_on, winch_on, link_closed, link_open; /* link_open: cut by a fuse */
+    pr_alternator_branch alternator;                      /* what of it does not follow the state */
+    pr_bus_paths paths; /* what pr_bus_find_paths finds from the above */
     pr_field field;
     double accuracy_V; /* a Newton step shorter than this is the last; 0: as short as is sensible */
     double crank_A[PR_POSTS];
@@ -99,9 +107,13 @@ typedef struct pr_bus_flows {
     int iterations;
 } pr_bus_flows;
 
-/* Conductance to ground of a post whose battery is disconnected or too cold to charge, so that its
- * voltage is determined where nothing else determines it: below what the ledgers can see. */
+/* Conductance to ground of a post whose battery takes no current whatever its voltage
+ * (disconnected, too cold to charge, full lithium), so that the voltage is determined where nothing
+ * else determines it: below what the ledgers can see. */
 #define PR_BUS_LEAK_S 1e-12
+
+/* To be called when the bus has been described, and whenever its switches have changed. */
+void pr_bus_find_paths(pr_bus *bus);
 
 /* Solves the network; node_V is the start and takes the solution. Kirchhoff's law holds to 1e-9 A.
  * PR_ERR_NO_SOLUTION: no voltages from 0 to 40 V satisfy it; PR_ERR_VALIDITY: a law gave no number.
@@ -124,11 +136,10 @@ double pr_bus_single_A(const pr_bus *bus, const pr_bus_laws *laws, int k, double
 double pr_bus_grouped_A(const pr_bus *bus, int k, double box_V);
 /* Current of all groups of a box. */
 double pr_bus_groups_A(const pr_bus *bus, const pr_bus_box *box, double box_V, double *slope_S);
-/* Does so if the voltage is not in the middle cell already. */
-void pr_bus_centre_groups(pr_bus *bus, pr_bus_box *box, double box_V);
-/* Sums the groups of a box into polynomials around a voltage. */
-void pr_bus_sum_groups(pr_bus *bus, pr_bus_box *box, double box_V);
-double pr_bus_group_A(const pr_bus *bus, const pr_bus_group *group, double box_V, double *slope_S);
+/* Sums the groups of a box into a polynomial around a voltage. */
+void pr_bus_sum_groups(const pr_bus *bus, pr_bus_box *box, double box_V);
+/* Does so if the voltage is not near the middle of the last one. */
+void pr_bus_centre_groups(const pr_bus *bus, pr_bus_box *box, double box_V);
 double pr_bus_winch_A(const pr_bus_laws *laws, double v_V, double *slope_S);
 /* Starter: its current down to the voltage where it no longer turns, below in proportion. */
 double pr_bus_crank_A(const pr_bus *bus, int post, double v_V, double *slope_S);
@@ -140,10 +151,5 @@ static inline bool pr_bus_senses_post(const pr_bus *bus)
 {
     return bus->field == PR_FIELD_FULL || bus->system->def.alternator.sensing == PR_SENSE_BATTERY;
 }
-bool pr_bus_leaks(const pr_bus *bus, const pr_bus_laws *laws, int post);
-/* Does the link let current pass between the posts (a diode: perhaps)? */
-bool pr_bus_link_joins(const pr_bus *bus);
-/* Is a post connected to any source? If not, its voltage is zero. */
-bool pr_bus_is_live(const pr_bus *bus, const pr_bus_laws *laws, int post);
 
 #endif

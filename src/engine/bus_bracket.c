@@ -17,7 +17,6 @@ static const double TOP_V = 40.0, COARSE_V = 0.5;
 typedef struct bracketing {
     const pr_bus *bus;
     const pr_bus_laws *laws;
-    bool live[PR_POSTS], joined;
     double v_V[PR_NODES];
     pr_bus_flows *flows;
     int post;         /* of the leaf or residual that is being solved */
@@ -81,24 +80,24 @@ static double solve_leaf(bracketing *b, int post, double ohm, pr_scalar_fn defec
 /* Currents of everything on a post at its voltage; the sum, link left out. */
 static double settle_post(bracketing *b, int p)
 {
-    const pr_system_def *def = &b->bus->system->def;
     pr_bus_flows *f = b->flows;
     const double post_V = b->v_V[p], low_V = fmin(post_V, 0.0), high_V = fmax(post_V, 0.0);
     double slope_S;
     double gas_S;
     f->battery_A[p] =
         pr_battery_branch_parts_A(&b->laws->battery[p], post_V, &slope_S, &f->gas_A[p], &gas_S);
+    const bool level = slope_S == 0.0;
     f->crank_A[p] = pr_bus_crank_A(b->bus, p, post_V, &slope_S);
     b->v_V[PR_NODE_BOX + p] = solve_leaf(b, p, b->laws->box_ohm[p], box_defect, low_V, high_V);
     f->box_A[p] = box_A(b, p, b->v_V[PR_NODE_BOX + p]);
     double sum_A = f->battery_A[p] + f->crank_A[p] + f->box_A[p];
-    if (pr_bus_leaks(b->bus, b->laws, p))
+    if (level)
         sum_A += PR_BUS_LEAK_S * post_V;
-    if (b->bus->winch_on && (int)def->winch_post == p) {
+    if (b->bus->paths.winch_post == p) {
         b->v_V[PR_NODE_WINCH] = solve_leaf(b, p, b->laws->winch_ohm, winch_defect, low_V, high_V);
         sum_A += f->winch_A = pr_bus_winch_A(b->laws, b->v_V[PR_NODE_WINCH], &slope_S);
     }
-    if (b->bus->alternator_on && (int)def->alternator_post == p) {
+    if (b->bus->paths.alternator_post == p) {
         b->post = p;
         const double drop_V = b->laws->alternator_ohm * alternator_A(b, post_V);
         const double most_V = drop_V > 0.0 ? post_V + drop_V + 1e-9 : post_V; /* rounding */
@@ -112,7 +111,7 @@ static double settle_post(bracketing *b, int p)
 
 static double link_A(bracketing *b, int post)
 {
-    if (!b->joined)
+    if (!b->bus->paths.joined)
         return 0.0;
     pr_bus_flows *f = b->flows;
     pr_link_currents_A(&b->bus->system->link, b->bus->link_closed, b->laws->link_ohm, b->v_V[0],
@@ -149,7 +148,7 @@ static double main_residual(double v_V, void *context)
     bracketing *b = context;
     b->v_V[0] = v_V;
     double sum_A = settle_post(b, 0);
-    if (b->joined) {
+    if (b->bus->paths.joined) {
         double second_V = PR_NAN;
         /* SECOND's residual rises from below at 0 V to above at the top: one bracket is enough */
         pr_status status = pr_root_find(second_residual, b, 0.0, TOP_V, 0.0, &second_V);
@@ -164,7 +163,7 @@ static double main_residual(double v_V, void *context)
 static void fill_boxes(bracketing *b)
 {
     for (int p = 0; p < b->bus->n_posts; p++) {
-        if (!b->live[p])
+        if (!b->bus->paths.live[p])
             continue;
         const pr_bus_box *box = &b->bus->box[p];
         const double box_V = b->v_V[PR_NODE_BOX + p];
@@ -184,17 +183,14 @@ pr_status pr_bus_bracket(const pr_bus *bus, const pr_bus_laws *laws, double node
     const pr_system_def *def = &bus->system->def;
     bracketing b = {.bus = bus, .laws = laws, .flows = flows, .status = PR_OK};
     *flows = (pr_bus_flows){.iterations = 0};
-    for (int p = 0; p < PR_POSTS; p++)
-        b.live[p] = pr_bus_is_live(bus, laws, p);
-    b.joined = pr_bus_link_joins(bus) && b.live[0] && b.live[1];
     pr_status status = PR_OK;
     double root_V;
-    if (b.live[0]) {
+    if (bus->paths.live[0]) {
         status = find_highest(main_residual, &b, &root_V);
         if (status == PR_OK)
             main_residual(root_V, &b);
     }
-    if (status == PR_OK && b.live[1] && !b.joined) {
+    if (status == PR_OK && bus->paths.live[1] && !bus->paths.joined) {
         status = find_highest(second_residual, &b, &root_V);
         if (status == PR_OK)
             second_residual(root_V, &b);
@@ -203,9 +199,9 @@ pr_status pr_bus_bracket(const pr_bus *bus, const pr_bus_laws *laws, double node
         status = b.status;
     if (status != PR_OK)
         return status;
-    if (!(bus->winch_on && b.live[def->winch_post]))
+    if (bus->paths.winch_post < 0)
         b.v_V[PR_NODE_WINCH] = b.v_V[def->winch_post];
-    if (!(bus->alternator_on && b.live[def->alternator_post]))
+    if (bus->paths.alternator_post < 0)
         b.v_V[PR_NODE_ALTERNATOR] = b.v_V[def->alternator_post];
     fill_boxes(&b);
     for (int n = 0; n < PR_NODES; n++)

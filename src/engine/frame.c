@@ -141,12 +141,11 @@ static void build_loads(const pr_system *system, const pr_sim *sim, pr_frame *f)
         box->first_group = box->end_group = n_groups;
         group_loads(system, sim, grouped, bus, box);
         n_groups = box->end_group;
-        box->first_cell = -1; /* summed when the voltage is known */
+        box->middle_V = box->reach_V = 0.0; /* summed when the voltage is known */
         f->dropout_V[p] = highest_dropout_V(system, grouped);
     }
     for (int p = bus->n_posts; p < PR_POSTS; p++)
-        bus->box[p] = (pr_bus_box){bus->n_loads, bus->n_loads, bus->n_loads,
-                                   n_groups,     n_groups,     .first_cell = -1};
+        bus->box[p] = (pr_bus_box){bus->n_loads, bus->n_loads, bus->n_loads, n_groups, n_groups};
     for (int k = 0; k < system->def.n_loads; k++)
         f->place[k] = -1;
     for (int k = 0; k < bus->n_loads; k++)

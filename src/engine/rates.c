@@ -9,10 +9,18 @@
 
 #include <math.h>
 
+/* Kept out of line, so that the usual path through an evaluation is short. */
+#define RARE __attribute__((noinline))
+
 /* More than this share of what the alternator could give counts as full output. */
 static const double FULL_OUTPUT_FRAC = 0.9;
 /* A winch known only by its current keeps it down to this voltage. */
 static const double SINK_V = 1.0;
+
+static inline double larger(double a, double b)
+{
+    return a > b ? a : b;
+}
 
 static inline pr_battery_state battery_state(const pr_system *system, const double y[], int post)
 {
@@ -80,17 +88,16 @@ static inline void take_series_ohms(const pr_frame *f, const double y[], pr_bus_
     laws->link_ohm = run_ohm(f, y, PR_RUN_LINK);
 }
 
-/* Wires and inrush of the singles. */
-static inline void take_singles(const pr_frame *f, double tau_s, const double y[],
-                                pr_bus_laws *laws)
+/* Wires and inrush of the singles of a post. */
+static RARE void take_singles(const pr_frame *f, const pr_bus_box *box, double tau_s,
+                              const double y[], pr_bus_laws *laws)
 {
-    for (int p = 0; p < f->bus.n_posts; p++)
-        for (int k = f->bus.box[p].first; k < f->bus.box[p].first_grouped; k++) {
-            const pr_bus_load *b = &f->bus.load[k];
-            const pr_wire *wire = &f->system->wire[PR_RUN_FIRST_LOAD + b->index];
-            laws->load_ohm[k] = b->wire_at < 0 ? 0.0 : pr_wire_resistance_ohm(wire, y[b->wire_at]);
-            laws->load_inrush[k] = pr_load_inrush(b->load, tau_s - b->since_s);
-        }
+    for (int k = box->first; k < box->first_grouped; k++) {
+        const pr_bus_load *b = &f->bus.load[k];
+        const pr_wire *wire = &f->system->wire[PR_RUN_FIRST_LOAD + b->index];
+        laws->load_ohm[k] = b->wire_at < 0 ? 0.0 : pr_wire_resistance_ohm(wire, y[b->wire_at]);
+        laws->load_inrush[k] = pr_load_inrush(b->load, tau_s - b->since_s);
+    }
 }
 
 static inline void take_winch_law(const pr_frame *f, double tau_s, const double y[],
@@ -122,14 +129,15 @@ static inline void take_laws(const pr_frame *f, double tau_s, const double y[], 
     take_battery_law(f, 0, y, laws);
     if (f->bus.n_posts > 1)
         take_battery_law(f, 1, y, laws);
-    laws->alternator.running = false;
-    if (system->def.has_alternator) {
+    laws->alternator = f->bus.alternator;
+    if (laws->alternator.running) {
         const pr_alternator_state s = alternator_state(system, y);
-        pr_alternator_branch_at(&system->alternator, &s, f->engine_rpm, f->bus.alternator_on,
-                                system->def.ambient_degC, &laws->alternator);
+        pr_alternator_branch_follow(&system->alternator, &s, &laws->alternator);
     }
     take_series_ohms(f, y, laws);
-    take_singles(f, tau_s, y, laws);
+    for (int p = 0; p < PR_POSTS; p++)
+        if (f->bus.box[p].first < f->bus.box[p].first_grouped)
+            take_singles(f, &f->bus.box[p], tau_s, y, laws);
     take_winch_law(f, tau_s, y, laws);
 }
 
@@ -139,10 +147,10 @@ static void move_by_current(const pr_frame *f, double v_V, double i_A, double ar
                             pr_instant *at)
 {
     const pr_motor *motor = &f->system->motor;
-    const double no_load_A = pr_motor_pull_A(motor, 0.0), used_A = fmax(i_A, no_load_A);
+    const double no_load_A = pr_motor_pull_A(motor, 0.0), used_A = larger(i_A, no_load_A);
     const double speed = pr_motor_speed_mps(motor, v_V, used_A, armature_degC);
-    at->pull_N = fmax(pr_motor_pull_N(motor, i_A), 0.0);
-    at->speed_mps = fmax(speed, 0.0) * fmin(i_A / used_A, 1.0);
+    at->pull_N = larger(pr_motor_pull_N(motor, i_A), 0.0);
+    at->speed_mps = larger(speed, 0.0) * (i_A < used_A ? i_A / used_A : 1.0);
 }
 
 /* Speed and pull that go with the winch's voltage and current. */
@@ -228,6 +236,17 @@ static pr_status find_field(pr_frame *frame, pr_field guess, double tau_s, const
     return status;
 }
 
+static void take_alternator(pr_frame *frame, const double y[])
+{
+    const pr_system *system = frame->system;
+    frame->bus.alternator = (pr_alternator_branch){.running = false};
+    if (!system->def.has_alternator)
+        return;
+    const pr_alternator_state s = alternator_state(system, y);
+    pr_alternator_branch_at(&system->alternator, &s, frame->engine_rpm, frame->bus.alternator_on,
+                            system->def.ambient_degC, &frame->bus.alternator);
+}
+
 pr_status pr_frame_settle_field(pr_frame *frame, pr_field guess, double tau_s, const double y[],
                                 double node_V[PR_NODES], pr_instant *at)
 {
@@ -235,6 +254,8 @@ pr_status pr_frame_settle_field(pr_frame *frame, pr_field guess, double tau_s, c
      * on */
     const double accuracy_V = frame->bus.accuracy_V;
     frame->bus.accuracy_V = 0.0;
+    take_alternator(frame, y);
+    pr_bus_find_paths(&frame->bus);
     for (int p = 0; p < frame->bus.n_posts; p++)
         pr_bus_centre_groups(&frame->bus, &frame->bus.box[p], node_V[PR_NODE_BOX + p]);
     const pr_status status = find_field(frame, guess, tau_s, y, node_V, at);

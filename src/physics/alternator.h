@@ -90,6 +90,16 @@ static inline double pr_alternator_field_frac(double winding_degC)
                 (PR_ALTERNATOR_COPPER_degC + winding_degC));
 }
 
+/* What of a branch follows the state. */
+static inline void pr_alternator_branch_follow(const pr_alternator *alternator,
+                                               const pr_alternator_state *state,
+                                               pr_alternator_branch *branch)
+{
+    branch->ceiling_A = alternator->def.ramp_s > 0.0 ? state->ceiling_A : PR_INF;
+    branch->winding_degC = state->winding_degC;
+    branch->field_frac = pr_alternator_field_frac(state->winding_degC);
+}
+
 /* Branch at an engine speed. `excited` as kept by the engine (see turn_on). */
 static inline void pr_alternator_branch_at(const pr_alternator *alternator,
                                            const pr_alternator_state *state, double engine_rpm,
@@ -102,9 +112,7 @@ static inline void pr_alternator_branch_at(const pr_alternator *alternator,
     branch->air_degC = ambient_degC + (engine_rpm > 0.0 ? d->air_degC_rise : 0.0);
     branch->set_V = pr_alternator_set_V(alternator, branch->air_degC);
     branch->droop_ohm = d->droop_ohm;
-    branch->ceiling_A = d->ramp_s > 0.0 ? state->ceiling_A : PR_INF;
-    branch->winding_degC = state->winding_degC;
-    branch->field_frac = pr_alternator_field_frac(state->winding_degC);
+    pr_alternator_branch_follow(alternator, state, branch);
 }
 
 /* `limited` does not matter: the ramp follows the output itself, whatever holds it. Nor does the

@@ -41,6 +41,22 @@ pr_status pr_link_derive(const pr_link_def *def, pr_link *link);
 void pr_link_currents_A(const pr_link *link, bool closed, double series_ohm, double v0_V,
                         double v1_V, double *i0_A, double *i1_A, double jacobian[4]);
 
+/* The same, inline for the contacts of a switch or relay: the network asks at every iteration. */
+static inline void pr_link_tangent_A(const pr_link *link, bool closed, double series_ohm,
+                                     double v0_V, double v1_V, double *i0_A, double *i1_A,
+                                     double j[4])
+{
+    const pr_link_kind kind = link->def.kind;
+    if (!closed || (kind != PR_LINK_SWITCH && kind != PR_LINK_RELAY)) {
+        pr_link_currents_A(link, closed, series_ohm, v0_V, v1_V, i0_A, i1_A, j);
+        return;
+    }
+    const double slope_S = 1.0 / (link->def.contact_ohm + series_ohm);
+    *i0_A = *i1_A = (v0_V - v1_V) * slope_S;
+    j[0] = j[2] = slope_S;
+    j[1] = j[3] = -slope_S;
+}
+
 /* Relay and charger thresholds: +1 wants to close, -1 wants to open, 0 holds. */
 int pr_link_wants(const pr_link *link, bool closed, double v0_V, double v1_V);
 
