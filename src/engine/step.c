@@ -204,7 +204,8 @@ static pr_status try_pair(pr_run *run, const pr_pair *pair, double h_s, double *
 {
     const int n_dynamic = run->system->at.ledger;
     double node_V[PR_NODES];
-    track solved = {.n = 0};
+    track solved;
+    solved.n = 0;
     run->pair = pair;
     memcpy(node_V, run->now.flows.node_V, sizeof node_V);
     track_add(&solved, 0.0, node_V);
