@@ -35,6 +35,20 @@ static void warn_of_low_reserve(const pr_job *job, pr_diag *diag)
                     100.0 * given_frac, 100.0 * computed_frac);
 }
 
+/* What a plan lacks that has no goal. */
+static const char *lacking(const pr_system_def *def)
+{
+    if (def->has_winch)
+        return "recovery: no distance, so there is nothing to plan; give a distance or steps, or "
+               "the number of pulls (plan: pulls)";
+    if (def->demand.n_segments > 0)
+        return "there is a recovery but no winch in this file, so there is nothing to plan: give "
+               "winch:";
+    return "no winch and no recovery in this file, so there is nothing to plan; 'budget' and "
+           "'readings' are what it can be asked. For a plan it needs winch: and recovery:, or a "
+           "current and the number of pulls";
+}
+
 static pr_status choose_goal(pr_job *job, const char *path, pr_diag *diag)
 {
     const pr_system_def *def = &job->system->def;
@@ -42,13 +56,8 @@ static pr_status choose_goal(pr_job *job, const char *path, pr_diag *diag)
     job->distance_m = has_way ? pr_demand_distance_m(&def->demand) : PR_INF;
     if (isinf(job->distance_m) && job->plan.pulls <= 0) {
         if (diag != NULL)
-            pr_diag_add(diag, PR_ERROR, (pr_place){path[0] != '\0' ? path : NULL, 0, 0},
-                        def->has_winch
-                            ? "recovery: no distance, so there is nothing to plan; give a distance "
-                              "or steps, or the number of pulls (plan: pulls)"
-                            : "no winch and no recovery in this file, so there is nothing to plan; "
-                              "'budget' and 'readings' are what it can be asked. For a plan it "
-                              "needs winch: and recovery:, or a current and the number of pulls");
+            pr_diag_add(diag, PR_ERROR, (pr_place){path[0] != '\0' ? path : NULL, 0, 0}, "%s",
+                        lacking(def));
         return PR_ERR_INPUT;
     }
     return PR_OK;

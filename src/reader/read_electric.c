@@ -57,8 +57,10 @@ void pr_read_batteries(pr_reader *r, const pr_node *root)
     if (is_given(main_node))
         read_battery(r, main_node, PR_POST_MAIN, "battery");
     else if (main_node != NULL || !r->cut)
-        pr_reader_error(r, main_node == NULL ? pr_node_place(root) : pr_node_place(main_node),
-                        "\"battery\" is missing: %s", pr_schema_battery.help);
+        pr_reader_error(
+            r, main_node == NULL ? pr_node_place(root) : pr_node_place(main_node),
+            "\"battery\" is missing: what its label says, or one of the catalogue, like "
+            "`battery: flooded-70-starter` (`models` lists them)");
     if (is_given(second_node)) {
         r->scenario->system.n_batteries = 2;
         read_battery(r, second_node, PR_POST_SECOND, "second_battery");

@@ -49,10 +49,12 @@ static void say_fuse(const pr_remedy_change *c, bool brief, char *text)
 
 static void say_rope(const pr_remedy_change *c, pr_units units, bool brief, char *text)
 {
-    append("pay out all the rope but the reserve wraps");
-    if (!brief)
-        append(" (an anchor %s away): layer %d",
-               pr_units_text(units, PR_QUANTITY_DISTANCE, c->anchor_m).s, c->layer);
+    const pr_text away = pr_units_text(units, PR_QUANTITY_DISTANCE, c->anchor_m);
+    if (brief)
+        append("all the rope out, to an anchor %s away", away.s);
+    else
+        append("pay out all the rope but the reserve wraps, to an anchor %s away: layer %d", away.s,
+               c->layer);
 }
 
 /* What can be done on the spot, or with help; false: none of these. */

@@ -118,6 +118,12 @@ class Plan(Case):
         self.assertTrue(lines[0].startswith("NO-GO: "))
         self.assertLessEqual(max(map(len, lines)), 100)
 
+    def test_what_a_file_lacks_is_named(self):
+        rig = "battery: flooded-70-starter\nalternator: plate-110\nvehicle: {weight: 2 t}\n"
+        path = self.path("no-winch.yaml", rig + "recovery: {distance: 9 m, mire: hub}\n")
+        self.refused("plan", path, says="a recovery but no winch in this file")
+        self.refused("plan", self.path("rig.yaml", rig), says="no winch and no recovery")
+
     def test_quiet_is_three_lines(self):
         result = self.expect(DONE, "plan", GO, "--quiet")
         self.assertEqual(result.stdout.count(b"\n"), 3)

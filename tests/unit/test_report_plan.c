@@ -312,7 +312,7 @@ static void test_remedies_in_the_units_of_the_report(void **state)
                   "battery warmed to 77 °F before the start (drive, or a warm place)");
     const pr_remedy_change rope = {.layer = 1, .anchor_m = 24.4};
     assert_remedy(PR_REMEDY_LOWER_LAYER, rope, PR_UNITS_US,
-                  "pay out all the rope but the reserve wraps (an anchor 80 ft away): layer 1");
+                  "pay out all the rope but the reserve wraps, to an anchor 80 ft away: layer 1");
     const pr_remedy_change fuse = {.rated_A = 300.0,
                                    .was_A = 100.0,
                                    .gauge_kind = PR_GAUGE_MM2,
