@@ -2,13 +2,13 @@
 #
 # Table: curve   1 slope (rise over run), N: 2..4 on the surface, low, likely, high; 5 sunk to the wheels'
 #                rims, 6 to the hubs, 7 to the body, likely
-# Variables: title (text); weight (N); margin (share); rated_N (NaN: no winch); force_k, force_name
+# Variables: title (text); weight (N); margin (share); rated_N (NaN: no winch); force_k, force_name, force_format
 
 page_w = 900
 page_h = 560
 load plot_folder.'/style.gp'
 
-answer = sprintf('Vehicle of %.1f %s weight; %.0f %% for uncertainty is in every curve.', force_k * weight, force_name, 100 * margin)
+answer = sprintf('Vehicle of '.force_format.' %s weight; %.0f %% for uncertainty is in every curve.', force_k * weight, force_name, 100 * margin)
 set lmargin at screen 0.085
 set rmargin at screen 0.80
 set tmargin at screen from_top(112)

@@ -40,6 +40,7 @@ unset label
 
 set lmargin at screen 0.575
 set rmargin at screen 0.975
+set yrange [*:*] # else stats leaves out what lies beyond the panel before
 stats allowed using (force_k * $1) nooutput name 'PULL'
 set xrange [0:PULL_max]
 set xtics nice_step(PULL_max, 6)

@@ -2,7 +2,7 @@
 #
 # Tables: curve    1 load resistance N, 2..5 line N with 1..4 parts
 #         layers   1 layer, 2 rated pull there N
-# Variables: title (text); rated_N; force_k, force_name
+# Variables: title (text); rated_N; force_k, force_name, force_format
 
 page_w = 900
 page_h = 560
@@ -30,6 +30,6 @@ plot curve using (force_k * $1):(force_k * $2) with lines linestyle 3 linewidth 
     curve using (force_k * $1):(force_k * $4) with lines linestyle 2 title '3', \
     curve using (force_k * $1):(force_k * $5) with lines linestyle 4 title '4', \
     layers using (0):(force_k * $2):(LOAD_max):(0) with vectors nohead linestyle 9 linewidth 1, \
-    layers using (LOAD_max):(force_k * $2):(sprintf('layer %d: %.1f', $1, force_k * $2)) with labels left \
+    layers using (LOAD_max):(force_k * $2):(sprintf('layer %d: '.force_format, $1, force_k * $2)) with labels left \
         offset 0.5, 0 font ',10' textcolor rgb ink_text
 set output

@@ -3,13 +3,13 @@
 # Tables: curve    1 pull N, 2 A, 3..6 rope m/s at volt_1..volt_4 at the motor (NaN: stalled)
 #         layers   1 layer, 2 rated pull there N, 3 rope on the drum when it is full m
 # Variables: title (text); volt_1..volt_4; rated_N, rated_A, rated_mps; no_load_A, no_load_mps; sheet_V
-#            force_k, force_name, speed_k, speed_name, length_k, length_name
+#            force_k, force_name, force_format, speed_k, speed_name, length_k, length_name
 
 page_w = 900
 page_h = 760
 load plot_folder.'/style.gp'
 
-answer = sprintf('Rated %.1f %s: %.0f A, %.1f %s. The current hangs on the pull, the voltage only on the speed.', \
+answer = sprintf('Rated '.force_format.' %s: %.0f A, %.1f %s. The current hangs on the pull, the voltage only on the speed.', \
     force_k * rated_N, force_name, rated_A, speed_k * rated_mps, speed_name)
 stats layers using 1 nooutput name 'LAYER'
 stats layers using 3 nooutput name 'ROPE'
@@ -71,7 +71,7 @@ heading = 'Layer on the drum: the fuller, the weaker'
 @panel_head
 set style fill solid 1.0 noborder
 plot layers using (0):1:(0):(force_k * $2):($1 - 0.32):($1 + 0.32) with boxxyerror fillcolor rgb '#93a6cf', \
-    layers using (force_k * $2):1:(sprintf('%.1f', force_k * $2)) with labels left offset 0.6, 0 font ',10.5' textcolor rgb ink_text
+    layers using (force_k * $2):1:(sprintf(force_format, force_k * $2)) with labels left offset 0.6, 0 font ',10.5' textcolor rgb ink_text
 unset label
 
 set lmargin at screen 0.565

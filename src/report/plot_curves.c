@@ -23,6 +23,7 @@ static void add_units(list *l, pr_units units)
     const double degree_0 = pr_units_shown(units, PR_QUANTITY_TEMPERATURE, 0.0);
     add_number(l, "force_k", pr_units_shown(units, PR_QUANTITY_FORCE, 1.0));
     add_text(l, "force_name", pr_units_name(units, PR_QUANTITY_FORCE));
+    add_text(l, "force_format", units == PR_UNITS_US ? "%.0f" : "%.1f");
     add_number(l, "speed_k", pr_units_shown(units, PR_QUANTITY_ROPE_SPEED, 1.0));
     add_text(l, "speed_name", pr_units_name(units, PR_QUANTITY_ROPE_SPEED));
     add_number(l, "length_k", pr_units_shown(units, PR_QUANTITY_DISTANCE, 1.0));

@@ -55,8 +55,10 @@ def check_kinds(demo):
         for form in BEGINS:
             text = drawn(f"{kind}.{form}", "plan", demo, "--plot-kind", kind)
             expect(form != "svg" or "Loaded utility pickup" in text, f"{kind}: lost its title")
+        drawn(f"us-{kind}.svg", "plan", demo, "--plot-kind", kind, "--units", "us")
     text = drawn("us.svg", "plan", demo, "--plot-kind", "winch", "--units", "us")
     expect("lbf" in text and "ft/min" in text, "--units us: not in the picture of a winch")
+    expect("9500 lbf" in text, "--units us: a force with decimals that nobody reads")
     text = drawn("third.svg", "plan", demo, "--plot-kind", "cycle", "--plot-cycle", "3")
     expect("Pull 3 of" in text, "--plot-cycle 3: another pull")
     for command, name in (("compare", "lesson-block"), ("budget", "everything-on"),
