@@ -164,7 +164,7 @@ static void watch_batteries(pr_run *run)
 static void watch_field(pr_run *run)
 {
     const pr_bus *bus = &run->frame.bus;
-    if (!bus->alternator_on || !run->now.laws.alternator.running)
+    if (!bus->alternator_on || !run->now->laws.alternator.running)
         return;
     if (bus->field == PR_FIELD_REGULATED) {
         add(run, PR_WATCH_FIELD_FULL, 0, 0.0);
@@ -304,7 +304,7 @@ double pr_watch_margin(pr_run *run, const pr_watch *w, const double y[], const p
         return pr_run_restart_V(run, y) - w->bound;
     case PR_WATCH_COLD: {
         const double above_K = y[system->at.battery[w->which] + 3] - w->bound;
-        return run->now.laws.battery[w->which].no_charge ? -above_K : above_K;
+        return run->now->laws.battery[w->which].no_charge ? -above_K : above_K;
     }
     case PR_WATCH_FUSE:
         return w->bound - y[system->at.fuse + w->which];
@@ -342,7 +342,7 @@ static pr_status take_probe(pr_run *run, const bool wanted[], double since_s, pr
     }
     pr_status status = pr_step_at(run, since_s, n_states, y);
     if (status == PR_OK && with_bus) {
-        memcpy(node_V, run->now.flows.node_V, sizeof node_V);
+        memcpy(node_V, run->now->flows.node_V, sizeof node_V);
         status = pr_frame_solve(&run->frame, run->tau_s + since_s, y, node_V, &at);
         run->sim->n_bus_solves++;
     }
@@ -446,7 +446,7 @@ pr_status pr_events_locate(pr_run *run, bool *found, pr_limit *limit, double *lo
     *found = false;
     *limit = PR_LIMIT_NONE;
     for (int i = 0; i < run->n_watches; i++) {
-        const double margin = pr_watch_margin(run, &run->watch[i], run->y1, &run->next);
+        const double margin = pr_watch_margin(run, &run->watch[i], run->y1, run->next);
         if (isnan(margin))
             return PR_ERR_VALIDITY;
         run->next_margin[i] = margin;

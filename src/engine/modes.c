@@ -186,7 +186,7 @@ static void drop_load(pr_run *run, int k)
 static void drop_group(pr_run *run, int post)
 {
     const pr_bus_box *box = &run->frame.bus.box[post];
-    const double box_V = run->now.flows.node_V[PR_NODE_BOX + post];
+    const double box_V = run->now->flows.node_V[PR_NODE_BOX + post];
     for (int k = box->first_grouped; k < box->end; k++)
         if (pr_load_wants(run->frame.bus.load[k].load, true, box_V) < 0)
             drop_load(run, run->frame.bus.load[k].index);
@@ -335,7 +335,7 @@ static void check_rope(pr_run *run)
 /* With the winch off the coil has its voltage back: the contactor would close again at once. */
 static void note_chatter(pr_run *run)
 {
-    const double coil_V = run->now.flows.node_V[run->system->def.winch_post];
+    const double coil_V = run->now->flows.node_V[run->system->def.winch_post];
     if (run->end->stop == PR_STOP_CONTACTOR &&
         pr_motor_contactor_closes(&run->system->motor, coil_V, 0))
         pr_run_note(run, "winch contactor chatters");
@@ -362,7 +362,7 @@ static pr_status take_margins(pr_run *run, need *all)
 {
     *all = NEED_NOTHING;
     for (int i = 0; i < run->n_watches; i++) {
-        run->margin[i] = pr_watch_margin(run, &run->watch[i], run->sim->y, &run->now);
+        run->margin[i] = pr_watch_margin(run, &run->watch[i], run->sim->y, run->now);
         if (isnan(run->margin[i]))
             return PR_ERR_VALIDITY;
         if (run->margin[i] >= 0.0)
@@ -400,8 +400,10 @@ static pr_field expect_field(const pr_run *run)
 static pr_status solve_frame(pr_run *run, pr_field guess)
 {
     run->sim->n_bus_solves++;
+    if (run->now == run->before) /* which is to stay as it is */
+        pr_run_turn(run);
     const pr_status status = pr_frame_settle_field(&run->frame, guess, run->tau_s, run->sim->y,
-                                                   run->sim->node_V, &run->now);
+                                                   run->sim->node_V, run->now);
     if (status == PR_OK)
         pr_watches_build(run);
     return status;
@@ -474,7 +476,7 @@ static pr_status drop_after_stop(pr_run *run)
         for (int i = 0; i < run->n_watches; i++) {
             const pr_watch w = run->watch[i];
             if ((w.kind != PR_WATCH_GROUP_DROP && w.kind != PR_WATCH_SINGLE_DROP) ||
-                !(pr_watch_margin(run, &w, run->sim->y, &run->now) < 0.0))
+                !(pr_watch_margin(run, &w, run->sim->y, run->now) < 0.0))
                 continue;
             act(run, &w);
             drops = true;

@@ -182,7 +182,7 @@ pr_status pr_sim_outputs(const pr_system *system, const pr_sim *sim, pr_activity
     const pr_status status = pr_modes_settle(&run, false);
     if (status != PR_OK)
         return status;
-    pr_outputs_fill(&run.frame, &trial, trial.y, &run.now, true, outputs);
+    pr_outputs_fill(&run.frame, &trial, trial.y, run.now, true, outputs);
     return PR_OK;
 }
 

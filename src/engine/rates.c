@@ -14,6 +14,9 @@
 
 /* More than this share of what the alternator could give counts as full output. */
 static const double FULL_OUTPUT_FRAC = 0.9;
+/* Accuracy of a network whose regime is sought: well below the slack, for errors left are its
+ * square. */
+static const double REGIME_V = 1e-5;
 /* A winch known only by its current keeps it down to this voltage. */
 static const double SINK_V = 1.0;
 
@@ -253,7 +256,7 @@ pr_status pr_frame_settle_field(pr_frame *frame, pr_field guess, double tau_s, c
     /* where regimes meet the laws have a kink, and a rough solution would not know which side it is
      * on */
     const double accuracy_V = frame->bus.accuracy_V;
-    frame->bus.accuracy_V = 0.0;
+    frame->bus.accuracy_V = accuracy_V < REGIME_V ? accuracy_V : REGIME_V;
     take_alternator(frame, y);
     pr_bus_find_paths(&frame->bus);
     for (int p = 0; p < frame->bus.n_posts; p++)

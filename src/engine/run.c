@@ -38,13 +38,13 @@ static inline void raise(double *most, double value)
 static void watch_network(pr_run *run)
 {
     const pr_system *system = run->system;
-    const pr_bus_flows *x = &run->now.flows;
+    const pr_bus_flows *x = &run->now->flows;
     pr_extremes *e = &run->end->extremes;
     lower(&e->least_box_V, pr_box_least_V(system, &x->node_V[PR_NODE_BOX]));
     for (int p = 0; p < system->def.n_batteries; p++)
         lower(&e->least_post_V, x->node_V[p]);
     raise(&e->most_winch_A, x->winch_A);
-    raise(&e->most_link_A, pr_frame_run_A(&run->frame, &run->now, PR_RUN_LINK));
+    raise(&e->most_link_A, pr_frame_run_A(&run->frame, run->now, PR_RUN_LINK));
     if (system->def.has_winch)
         raise(&e->most_anchor_N, pr_rig_anchor_load_N(&system->def.rig, run->frame.fall_line_N));
 }
@@ -91,9 +91,9 @@ static pr_status observe_now(pr_run *run, const char *event)
 {
     pr_status status = PR_OK;
     if (event != NULL)
-        status = observe(run, run->sim->y, &run->now, run->sim->time_s, event);
+        status = observe(run, run->sim->y, run->now, run->sim->time_s, event);
     for (int i = 0; status == PR_OK && i < run->n_texts; i++)
-        status = observe(run, run->sim->y, &run->now, run->sim->time_s, run->text[i]);
+        status = observe(run, run->sim->y, run->now, run->sim->time_s, run->text[i]);
     run->n_texts = 0;
     return status;
 }
@@ -107,7 +107,7 @@ static pr_status record_step(pr_run *run, double used_s)
     const double start_s = run->sim->time_s, interval_s = run->observer->interval_s;
     const bool to_the_end = run->tau_s + used_s >= run->end_s;
     double node_V[PR_NODES], y[PR_STATE_MAX];
-    memcpy(node_V, run->now.flows.node_V, sizeof node_V);
+    memcpy(node_V, run->now->flows.node_V, sizeof node_V);
     for (double k = floor(start_s / interval_s) + 1.0;; k += 1.0) {
         const double since_s = k * interval_s - start_s;
         if (to_the_end ? !(since_s < used_s) : !(since_s <= used_s))
@@ -185,28 +185,28 @@ static double full_output_s(double from_A, double to_A, double used_s)
 static pr_status move_to(pr_run *run, double used_s, double tau_s)
 {
     const pr_system *system = run->system;
-    const double full_A = pr_frame_full_output_A(&run->frame, &run->now);
+    const double full_A = pr_frame_full_output_A(&run->frame, run->now);
     if (used_s == run->h_s) {
-        run->now = run->next;
+        pr_run_turn(run);
     } else if (used_s > 0.0) {
         const pr_status status = pr_step_at(run, used_s, system->n_states, run->y1);
         if (status != PR_OK)
             return status;
         double node_V[PR_NODES];
-        memcpy(node_V, run->now.flows.node_V, sizeof node_V);
-        const pr_status solved = pr_frame_solve(&run->frame, tau_s, run->y1, node_V, &run->next);
+        memcpy(node_V, run->now->flows.node_V, sizeof node_V);
+        const pr_status solved = pr_frame_solve(&run->frame, tau_s, run->y1, node_V, run->next);
         run->sim->n_bus_solves++;
         if (solved != PR_OK)
             return solved;
-        run->now = run->next;
+        pr_run_turn(run);
     } else {
         return PR_OK;
     }
     run->y1[system->at.ledger + PR_LEDGER_FULL_OUTPUT_s] =
         run->sim->y[system->at.ledger + PR_LEDGER_FULL_OUTPUT_s] +
-        full_output_s(full_A, pr_frame_full_output_A(&run->frame, &run->now), used_s);
+        full_output_s(full_A, pr_frame_full_output_A(&run->frame, run->now), used_s);
     memcpy(run->sim->y, run->y1, (size_t)system->n_states * sizeof run->y1[0]);
-    memcpy(run->sim->node_V, run->now.flows.node_V, sizeof run->sim->node_V);
+    memcpy(run->sim->node_V, run->now->flows.node_V, sizeof run->sim->node_V);
     run->tau_s = tau_s;
     run->sim->time_s = run->sim->origin_s + tau_s;
     run->sim->n_steps++;
@@ -231,7 +231,8 @@ static pr_status settle_and_watch(pr_run *run, bool by_time)
         return status;
     watch_network(run); /* the state is as it was */
     if (run->stopped)
-        fill_last(run, &run->frame_before, &run->before);
+        fill_last(run, &run->frame_before, run->before);
+    run->before = NULL;
     return PR_OK;
 }
 
@@ -307,7 +308,7 @@ static pr_status advance(pr_run *run)
     else if (run->tau_s == run->end_s && !found)
         pr_run_stop(run, PR_STOP_TIME, PR_LIMIT_NONE, -1);
     if (run->stopped) {
-        fill_last(run, &run->frame, &run->now);
+        fill_last(run, &run->frame, run->now);
         return PR_OK;
     }
     if (found || at_horizon)
@@ -345,10 +346,10 @@ static pr_status start_phase(pr_run *run)
     if (status != PR_OK)
         return status;
     sim->field[sim->activity] = (int)run->frame.bus.field;
-    memcpy(begun_V, run->now.flows.node_V, sizeof run->now.flows.node_V);
+    memcpy(begun_V, run->now->flows.node_V, sizeof run->now->flows.node_V);
     watch_network(run);
     watch_states(run);
-    pr_outputs_fill(&run->frame, sim, sim->y, &run->now, false, &run->end->first);
+    pr_outputs_fill(&run->frame, sim, sim->y, run->now, false, &run->end->first);
     if (run->with_restart)
         run->end->first.restart_V = pr_run_restart_V(run, sim->y);
     run->end->last = run->end->first;
@@ -385,6 +386,9 @@ void pr_run_begin(pr_run *run, const pr_system *system, pr_sim *sim, const pr_ph
     run->end = end;
     run->with_restart = run->limits->on[PR_LIMIT_RESTART] || observer != NULL;
     run->restart_at = (pr_battery_state){.q1_As = PR_NAN};
+    run->now = &run->instants[0];
+    run->next = &run->instants[1];
+    run->before = NULL;
     run->tau_s = 0.0;
     run->end_s = phase->duration_s;
     run->guess_s = 0.0;

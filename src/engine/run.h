@@ -70,9 +70,11 @@ typedef struct pr_run {
     double guess_s;      /* next step to try; 0: none yet */
     bool has_learned;    /* from the first long step of the phase */
     pr_frame frame;
-    pr_instant now;        /* at tau_s */
-    pr_frame frame_before; /* the same just before the last event */
-    pr_instant before;
+    pr_instant *now;        /* at tau_s */
+    pr_instant *next;       /* at the end of the step that was tried */
+    pr_frame frame_before;  /* just before an event, while that is being settled */
+    pr_instant *before;     /* the same; NULL: no event */
+    pr_instant instants[2]; /* that these point to */
     int n_watches;
     pr_watch watch[PR_WATCHES_MAX];
     double margin[PR_WATCHES_MAX];      /* at tau_s */
@@ -86,7 +88,6 @@ typedef struct pr_run {
     double branch_left_frac[PR_POSTS][7];  /* share of v1 that is left at each stage */
     double scale[PR_STATE_MAX];            /* of local errors */
     double y1[PR_STATE_MAX];
-    pr_instant next;  /* at the end of the step */
     pr_instant early; /* a quarter of the way, or half way, roughly: a stage */
     bool has_early;
     bool rates_hold;                /* the last stage's rates are those at tau_s */
@@ -101,6 +102,14 @@ typedef struct pr_run {
 void pr_run_begin(pr_run *run, const pr_system *system, pr_sim *sim, const pr_phase *phase,
                   const pr_limits *limits, const pr_run_options *options,
                   const pr_observer *observer, pr_phase_end *end);
+
+/* What was next is now, and the other way round. */
+static inline void pr_run_turn(pr_run *run)
+{
+    pr_instant *was = run->now;
+    run->now = run->next;
+    run->next = was;
+}
 
 /* Rates at the start of the next step. */
 void pr_step_begin(pr_run *run);

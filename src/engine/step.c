@@ -146,7 +146,7 @@ void pr_step_begin(pr_run *run)
         memcpy(run->rate[0], run->rate[run->pair->last],
                (size_t)run->system->n_states * sizeof run->rate[0][0]);
     else
-        pr_frame_rates(&run->frame, run->sim->y, &run->now, run->rate[0]);
+        pr_frame_rates(&run->frame, run->sim->y, run->now, run->rate[0]);
     if (run->reference != NULL)
         return;
     for (int p = 0; p < run->system->def.n_batteries; p++) {
@@ -207,11 +207,11 @@ static pr_status try_pair(pr_run *run, const pr_pair *pair, double h_s, double *
     track solved;
     solved.n = 0;
     run->pair = pair;
-    memcpy(node_V, run->now.flows.node_V, sizeof node_V);
+    memcpy(node_V, run->now->flows.node_V, sizeof node_V);
     track_add(&solved, 0.0, node_V);
     begin_branches(run, h_s);
     for (int s = 1; s <= pair->last; s++) {
-        pr_instant *at = s == pair->early ? &run->early : &run->next;
+        pr_instant *at = s == pair->early ? &run->early : run->next;
         combine(run, s, h_s, 0, n_dynamic, run->y1);
         put_branches(run, s, run->y1);
         track_guess(&solved, pair->node[s], node_V);

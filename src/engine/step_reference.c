@@ -33,7 +33,7 @@ static int derivatives(double tau_s, const double y[], double dy[], void *params
 {
     struct pr_reference *r = params;
     pr_instant at;
-    memcpy(r->node_V, r->run->now.flows.node_V, sizeof r->node_V);
+    memcpy(r->node_V, r->run->now->flows.node_V, sizeof r->node_V);
     r->status = pr_frame_solve(&r->run->frame, tau_s, y, r->node_V, &at);
     if (r->status != PR_OK)
         return GSL_EBADFUNC;
@@ -117,11 +117,11 @@ pr_status pr_reference_try(pr_run *run, double h_s, double *error)
     pr_status status = drive(run, h_s, run->y1);
     if (status != PR_OK)
         return status;
-    memcpy(run->reference->node_V, run->now.flows.node_V, sizeof run->reference->node_V);
+    memcpy(run->reference->node_V, run->now->flows.node_V, sizeof run->reference->node_V);
     status =
-        pr_frame_solve(&run->frame, run->tau_s + h_s, run->y1, run->reference->node_V, &run->next);
+        pr_frame_solve(&run->frame, run->tau_s + h_s, run->y1, run->reference->node_V, run->next);
     if (status == PR_OK)
-        pr_frame_rates(&run->frame, run->y1, &run->next, run->rate[6]);
+        pr_frame_rates(&run->frame, run->y1, run->next, run->rate[6]);
     return status;
 }
 

@@ -41,7 +41,7 @@ static int evaluate(peer *p, double tau_s, const double y[], double dy[])
     pr_instant at;
     p->answer->evaluations++;
     if (pr_frame_solve(&p->run.frame, tau_s, y, p->node_V, &at) != PR_OK) {
-        memcpy(p->node_V, p->run.now.flows.node_V, sizeof p->node_V);
+        memcpy(p->node_V, p->run.now->flows.node_V, sizeof p->node_V);
         return 1;
     }
     pr_frame_rates(&p->run.frame, y, &at, p->rate);
@@ -64,7 +64,7 @@ static pr_status begin_phase(peer *p, const bench_case *c, const pr_phase *phase
         p->allowed[i] = p->run.scale[i] > 0.0 ? 1.0 / p->run.scale[i] : 1e4 * tolerance;
     pr_modes_begin(&p->run);
     const pr_status status = pr_modes_settle(&p->run, false);
-    memcpy(p->node_V, p->run.now.flows.node_V, sizeof p->node_V);
+    memcpy(p->node_V, p->run.now->flows.node_V, sizeof p->node_V);
     return status;
 }
 
@@ -72,14 +72,14 @@ static pr_status begin_phase(peer *p, const bench_case *c, const pr_phase *phase
 static pr_status arrive(peer *p, double tau_s, const double y[], bool by_time)
 {
     memcpy(p->sim.y, y, (size_t)p->n * sizeof y[0]);
-    pr_status status = pr_frame_solve(&p->run.frame, tau_s, p->sim.y, p->node_V, &p->run.now);
-    memcpy(p->sim.node_V, p->run.now.flows.node_V, sizeof p->sim.node_V);
+    pr_status status = pr_frame_solve(&p->run.frame, tau_s, p->sim.y, p->node_V, p->run.now);
+    memcpy(p->sim.node_V, p->run.now->flows.node_V, sizeof p->sim.node_V);
     p->run.tau_s = tau_s;
     p->sim.time_s = p->sim.origin_s + tau_s;
     p->answer->events++;
     if (status == PR_OK && tau_s < p->run.end_s)
         status = pr_modes_settle(&p->run, !by_time);
-    memcpy(p->node_V, p->run.now.flows.node_V, sizeof p->node_V);
+    memcpy(p->node_V, p->run.now->flows.node_V, sizeof p->node_V);
     return status;
 }
 
@@ -191,7 +191,7 @@ static pr_status run_gsl(peer *p, const bench_case *c, bench_solver solver, doub
                                                    0.0, p->allowed);
         if (status == PR_OK)
             status = gsl_phase(p, d);
-        bench_note_phase(c, &p->sim, p->run.now.flows.node_V, p->answer);
+        bench_note_phase(c, &p->sim, p->run.now->flows.node_V, p->answer);
     }
     if (d != NULL)
         gsl_odeiv2_driver_free(d);
@@ -328,7 +328,7 @@ static pr_status run_cvode(peer *p, const bench_case *c, bench_solver solver, do
         }
         if (status == PR_OK)
             status = cvode_phase(p, &own);
-        bench_note_phase(c, &p->sim, p->run.now.flows.node_V, p->answer);
+        bench_note_phase(c, &p->sim, p->run.now->flows.node_V, p->answer);
     }
     if (open)
         close_cvode(&own);
