@@ -121,8 +121,8 @@ void pr_read_recovery(pr_reader *r, const pr_node *root)
     const pr_node *profile = pr_node_get(layers.own, "profile");
     if (pr_section_has(s, "current") || profile != NULL)
         read_current(r, s, profile);
-    else if (s->errors == 0)
-        read_way(r, s);
+    else if (s->errors == 0 || pr_node_get(layers.own, "steps") != NULL)
+        read_way(r, s); /* steps have mistakes of their own */
     const pr_section *surface = pr_section_find(r, "recovery.surface");
     const char *name = node_names_mud(layers.own) ? "mire" : "as given";
     if (surface != NULL && surface->layers.entry != NULL)
