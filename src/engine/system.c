@@ -63,10 +63,18 @@ pr_system_def pr_system_def_default(void)
     return def;
 }
 
+/* What the system has of an earlier derivation that holds still: a component follows from its own
+ * description alone. */
+typedef struct kept {
+    bool battery[PR_POSTS], alternator, link, motor, drum;
+    bool load[PR_LOADS_MAX], wire[PR_RUNS_MAX], fuse[PR_RUNS_MAX];
+} kept;
+
 /* Collects what goes wrong while components are derived. */
 typedef struct derivation {
     pr_diag *diag;
     pr_status status; /* the first failure */
+    kept kept;
 } derivation;
 
 static void fail(derivation *d, pr_status status, const char *what)
@@ -175,29 +183,38 @@ static void derive_batteries(derivation *d, const pr_system_def *def, pr_system 
 {
     static const char *const names[PR_POSTS] = {"battery", "second battery"};
     for (int p = 0; p < def->n_batteries && p < PR_POSTS; p++)
-        fail(d, pr_battery_derive(&def->battery[p], &system->battery[p]), names[p]);
+        if (!d->kept.battery[p])
+            fail(d, pr_battery_derive(&def->battery[p], &system->battery[p]), names[p]);
+}
+
+/* The same about something of a load's; the name is put together only when it is needed. */
+static void fail_load(derivation *d, pr_status status, const char *what, const pr_named_load *load)
+{
+    char text[PR_NAME_MAX + 32];
+    if (status == PR_OK)
+        return;
+    snprintf(text, sizeof text, "%s '%.63s'", what, load->name);
+    fail(d, status, text);
+}
+
+static void fail_run(derivation *d, pr_status status, const pr_system_def *def, int run)
+{
+    static const char *const names[PR_RUN_FIRST_LOAD] = {
+        "alternator cable", "winch cable", "fuse box cable", "second fuse box cable", "link cable"};
+    if (run < PR_RUN_FIRST_LOAD)
+        fail(d, status, names[run]);
+    else
+        fail_load(d, status, "wire of load", &def->load[run - PR_RUN_FIRST_LOAD]);
 }
 
 static void derive_runs(derivation *d, const pr_system_def *def, pr_system *system)
 {
-    static const char *const names[PR_RUN_FIRST_LOAD] = {
-        "alternator cable", "winch cable", "fuse box cable", "second fuse box cable", "link cable"};
-    for (int r = 0; r < PR_RUNS_MAX; r++) {
+    for (int r = 0; r < PR_RUNS_MAX && r < PR_RUN_FIRST_LOAD + def->n_loads; r++) {
         const pr_wire_slot *slot = &def->run[r];
-        if (r >= PR_RUN_FIRST_LOAD + def->n_loads)
-            break;
-        if (!slot->present && !slot->has_fuse)
-            continue;
-        char what[PR_NAME_MAX + 32];
-        if (r < PR_RUN_FIRST_LOAD)
-            snprintf(what, sizeof what, "%s", names[r]);
-        else
-            snprintf(what, sizeof what, "wire of load '%.63s'",
-                     def->load[r - PR_RUN_FIRST_LOAD].name);
-        if (slot->present)
-            fail(d, pr_wire_derive(&slot->def, &system->wire[r]), what);
-        if (slot->has_fuse)
-            fail(d, pr_fuse_derive(&slot->fuse, &system->fuse[r]), what);
+        if (slot->present && !d->kept.wire[r])
+            fail_run(d, pr_wire_derive(&slot->def, &system->wire[r]), def, r);
+        if (slot->has_fuse && !d->kept.fuse[r])
+            fail_run(d, pr_fuse_derive(&slot->fuse, &system->fuse[r]), def, r);
     }
 }
 
@@ -205,11 +222,10 @@ static void derive_loads(derivation *d, const pr_system_def *def, pr_system *sys
 {
     for (int k = 0; k < def->n_loads && k < PR_LOADS_MAX; k++) {
         const pr_named_load *load = &def->load[k];
-        char what[PR_NAME_MAX + 32];
-        snprintf(what, sizeof what, "load '%.63s'", load->name);
-        fail(d, pr_load_derive(&load->def, &system->load[k]), what);
+        if (!d->kept.load[k])
+            fail_load(d, pr_load_derive(&load->def, &system->load[k]), "load", load);
         if (!post_exists(def, load->post))
-            fail(d, PR_ERR_RANGE, what);
+            fail_load(d, PR_ERR_RANGE, "load", load);
     }
 }
 
@@ -217,8 +233,10 @@ static void derive_winch(derivation *d, const pr_system_def *def, pr_system *sys
 {
     if (!def->has_winch)
         return;
-    fail(d, pr_motor_derive(&def->motor, &system->motor), "winch motor");
-    fail(d, pr_drum_derive(&def->drum, &system->drum), "winch drum");
+    if (!d->kept.motor)
+        fail(d, pr_motor_derive(&def->motor, &system->motor), "winch motor");
+    if (!d->kept.drum)
+        fail(d, pr_drum_derive(&def->drum, &system->drum), "winch drum");
     fail(d, pr_rig_check(&def->rig), "rigging");
     require(d, isnan(def->rope_out_m) || within(def->rope_out_m, 0.0, 1e4),
             "rope out: must be 0..10000 m");
@@ -261,6 +279,7 @@ static void expand_power(double exponent, double coefficient[][PR_POWER_ORDER + 
     }
 }
 
+/* Exponents that the table has already stay in it. */
 static void tabulate_powers(const pr_system_def *def, pr_power_table *table)
 {
     for (int k = 0; k < def->n_loads; k++) {
@@ -350,39 +369,81 @@ static void drop_idle_runs(pr_system_def *def)
         def->run[PR_RUN_LINK] = (pr_wire_slot){0};
 }
 
+static pr_status derive(derivation *d, const pr_system_def *given, pr_system *system)
+{
+    system->def = *given;
+    check_topology(d, given);
+    if (d->status != PR_OK)
+        return d->status;
+    drop_idle_runs(&system->def);
+    const pr_system_def *def = &system->def;
+    check_work(d, def);
+    derive_batteries(d, def, system);
+    if (def->has_alternator && !d->kept.alternator)
+        fail(d, pr_alternator_derive(&def->alternator, &system->alternator), "alternator");
+    derive_loads(d, def, system);
+    derive_runs(d, def, system);
+    if (def->link.kind != PR_LINK_NONE && !d->kept.link)
+        fail(d, pr_link_derive(&def->link, &system->link), "link between the batteries");
+    derive_winch(d, def, system);
+    if (d->status == PR_OK)
+        check_load_wires(d, def, system);
+    if (d->status != PR_OK)
+        return d->status;
+    system->at = (struct pr_layout){0};
+    lay_out(def, system);
+    for (int i = 0; i < system->at.n_wires; i++)
+        system->wire_line[i] = find_wire_line(def, &system->wire[system->at.wire_run[i]]);
+    tabulate_powers(def, &system->powers);
+    pr_system_sort_loads(system);
+    for (int k = 0; k < def->n_loads; k++) {
+        const pr_load *load = &system->load[k];
+        system->load_scale[k] = load->i0_A * pow(load->def.reference_V, -load->def.exponent);
+    }
+    return PR_OK;
+}
+
 pr_status pr_system_derive(const pr_system_def *def, pr_system *system, pr_diag *diag)
 {
     if (def == NULL || system == NULL || def->cookie != PR_DEF_COOKIE)
         return PR_ERR_INTERNAL;
     memset(system, 0, sizeof *system);
-    system->def = *def;
     derivation d = {.diag = diag, .status = PR_OK};
-    check_topology(&d, def);
-    if (d.status != PR_OK)
-        return d.status;
-    drop_idle_runs(&system->def);
-    def = &system->def;
-    check_work(&d, def);
-    derive_batteries(&d, def, system);
-    if (def->has_alternator)
-        fail(&d, pr_alternator_derive(&def->alternator, &system->alternator), "alternator");
-    derive_loads(&d, def, system);
-    derive_runs(&d, def, system);
-    if (def->link.kind != PR_LINK_NONE)
-        fail(&d, pr_link_derive(&def->link, &system->link), "link between the batteries");
-    derive_winch(&d, def, system);
-    if (d.status == PR_OK)
-        check_load_wires(&d, def, system);
-    if (d.status == PR_OK) {
-        lay_out(def, system);
-        for (int i = 0; i < system->at.n_wires; i++)
-            system->wire_line[i] = find_wire_line(def, &system->wire[system->at.wire_run[i]]);
-        tabulate_powers(def, &system->powers);
-        pr_system_sort_loads(system);
-        for (int k = 0; k < def->n_loads; k++) {
-            const pr_load *load = &system->load[k];
-            system->load_scale[k] = load->i0_A * pow(load->def.reference_V, -load->def.exponent);
-        }
+    return derive(&d, def, system);
+}
+
+static bool same(const void *a, const void *b, size_t size)
+{
+    return memcmp(a, b, size) == 0;
+}
+
+/* What was derived from one description and holds for another. */
+static kept find_kept(const pr_system_def *was, const pr_system_def *is)
+{
+    kept k = {.alternator = was->has_alternator &&
+                            same(&was->alternator, &is->alternator, sizeof is->alternator),
+              .link =
+                  was->link.kind != PR_LINK_NONE && same(&was->link, &is->link, sizeof is->link),
+              .motor = was->has_winch && same(&was->motor, &is->motor, sizeof is->motor),
+              .drum = was->has_winch && same(&was->drum, &is->drum, sizeof is->drum)};
+    for (int p = 0; p < was->n_batteries; p++)
+        k.battery[p] = same(&was->battery[p], &is->battery[p], sizeof is->battery[p]);
+    for (int i = 0; i < was->n_loads; i++)
+        k.load[i] = same(&was->load[i].def, &is->load[i].def, sizeof is->load[i].def);
+    for (int r = 0; r < PR_RUN_FIRST_LOAD + was->n_loads; r++) {
+        const pr_wire_slot *a = &was->run[r], *b = &is->run[r];
+        k.wire[r] = a->present && same(&a->def, &b->def, sizeof b->def);
+        k.fuse[r] = a->has_fuse && same(&a->fuse, &b->fuse, sizeof b->fuse);
     }
-    return d.status;
+    return k;
+}
+
+pr_status pr_system_derive_again(const pr_system_def *def, pr_system *system)
+{
+    if (def == NULL || system == NULL || def->cookie != PR_DEF_COOKIE)
+        return PR_ERR_INTERNAL;
+    derivation d = {.status = PR_OK, .kept = find_kept(&system->def, def)};
+    if (system->powers.n + def->n_loads > PR_POWERS_MAX)
+        system->powers.n = 0; /* room for all that may be new */
+    return derive(&d, def, system);
 }

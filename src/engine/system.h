@@ -182,6 +182,9 @@ pr_system_def pr_system_def_default(void);
 /* Derives every component. A failing one adds a diagnostic that names it to `diag` (may be NULL).
  */
 pr_status pr_system_derive(const pr_system_def *def, pr_system *system, pr_diag *diag);
+/* The same for a system that was derived before, with PR_OK: of components whose descriptions are
+ * the same, byte by byte, what was derived is kept. */
+pr_status pr_system_derive_again(const pr_system_def *def, pr_system *system);
 /* Brings its sets of loads up to date; needed where load[] is changed afterwards. */
 void pr_system_sort_loads(pr_system *system);
 

@@ -21,6 +21,7 @@ typedef struct pr_risk_world {
 typedef struct pr_risk_bench {
     pr_scenario scenario; /* borrows the owned parts */
     pr_system system;
+    bool derived; /* the system is whole: the last derivation did not fail */
     pr_job job;
     pr_sim sim, before;
     pr_phase_end end;

@@ -121,6 +121,33 @@ static void test_every_mistake_is_reported(void **state)
     pr_diag_free(&diag);
 }
 
+/* identity: what is kept of an earlier derivation is what a fresh one finds */
+static void test_derived_again_as_afresh(void **state)
+{
+    (void)state;
+    static pr_system again, fresh;
+    pr_system_def def = rig_full(2);
+    assert_int_equal(pr_system_derive(&def, &again, NULL), PR_OK);
+    for (int change = 0; change < 6; change++) {
+        double *const value[6] = {&def.battery[0].c20_Ah,   &def.alternator.rated_A,
+                                  &def.motor.rated_pull_N,  &def.load[0].def.exponent,
+                                  &def.run[0].def.length_m, &def.ambient_degC};
+        *value[change] = 1.1 * *value[change] + 0.1;
+        assert_int_equal(pr_system_derive_again(&def, &again), PR_OK);
+        assert_int_equal(pr_system_derive(&def, &fresh, NULL), PR_OK);
+        assert_memory_equal(again.battery, fresh.battery, sizeof fresh.battery);
+        assert_memory_equal(&again.alternator, &fresh.alternator, sizeof fresh.alternator);
+        assert_memory_equal(&again.motor, &fresh.motor, sizeof fresh.motor);
+        assert_memory_equal(again.load, fresh.load, sizeof fresh.load);
+        assert_memory_equal(again.wire, fresh.wire, sizeof fresh.wire);
+        assert_memory_equal(again.wire_line, fresh.wire_line, sizeof fresh.wire_line);
+        assert_memory_equal(again.load_scale, fresh.load_scale, sizeof fresh.load_scale);
+        assert_memory_equal(&again.at, &fresh.at, sizeof fresh.at);
+    }
+    def.battery[0].c20_Ah = PR_NAN;
+    assert_int_not_equal(pr_system_derive_again(&def, &again), PR_OK);
+}
+
 static void test_start_is_rested(void **state)
 {
     (void)state;
@@ -315,6 +342,7 @@ int main(void)
         cmocka_unit_test(test_derive_refuses_posts_that_do_not_exist),
         cmocka_unit_test(test_derive_refuses_a_profile_that_runs_back),
         cmocka_unit_test(test_every_mistake_is_reported),
+        cmocka_unit_test(test_derived_again_as_afresh),
         cmocka_unit_test(test_start_is_rested),
         cmocka_unit_test(test_signs),
         cmocka_unit_test(test_outputs_leave_the_sim_alone),
