@@ -10,9 +10,9 @@
  * The currents that are handed out are those of the last tangents, so Kirchhoff's law holds to
  * rounding and Ohm's law too; the components' laws are missed by the square of the last step, which
  * is below accuracy_V (at most 1 mV, some 1e-5 A). A step longer than 2 V is cut; so is one that
- * goes back further than half of the last, for between two steep laws that meet in a kink whole
- * steps can go to and fro for ever. A step that was cut is never the last. If the iteration does
- * not settle, pr_bus_bracket takes over. */
+ * turns back for the second time, to half of the last, for between two steep laws that meet in a
+ * kink whole steps can go to and fro for ever. A step that was cut is never the last. If the
+ * iteration does not settle, pr_bus_bracket takes over. */
 #include "engine/bus.h"
 #include "engine/bus_groups.h"
 #include "physics/battery_branch.h"
@@ -437,17 +437,20 @@ pr_status pr_bus_solve(const pr_bus *bus, const pr_bus_laws *laws, double node_V
     newton x;
     begin(bus, node_V, &x);
     const double done_V = within(bus->accuracy_V, LEAST_DONE_V, MOST_DONE_V);
+    bool turned = false;
     for (int n = 1; n <= NEWTON_MAX; n++) {
         const double last_V[PR_POSTS] = {x.step_V[0], x.step_V[1]};
         take_tangents(bus, laws, &x);
         solve_posts(bus, laws, &x);
+        const bool turns =
+            n > 1 && (x.step_V[0] * last_V[0] < 0.0 || x.step_V[1] * last_V[1] < 0.0);
         bool whole = true;
-        if (!(fabs(x.step_V[0]) + fabs(x.step_V[1]) <= STEP_MAX_V) ||
-            (n > 1 && (x.step_V[0] * last_V[0] < 0.0 || x.step_V[1] * last_V[1] < 0.0))) {
+        if (!(fabs(x.step_V[0]) + fabs(x.step_V[1]) <= STEP_MAX_V) || (turns && turned)) {
             if (!isfinite(x.step_V[0] + x.step_V[1]))
                 break;
             whole = cut_steps(x.step_V, last_V);
         }
+        turned = turned || turns;
         if (move(bus, laws, &x, flows) <= done_V && whole) {
             hand_out(bus, laws, &x, flows);
             flows->iterations = n;

@@ -185,7 +185,7 @@ pr_alternator_state pr_alternator_state_at(const pr_alternator *alternator, doub
 }
 
 /* h(n) and its slope. */
-static double speed_curve_A(const pr_alternator *a, double rpm, double *dA_drpm)
+static inline double speed_curve_A(const pr_alternator *a, double rpm, double *dA_drpm)
 {
     if (a->points.n == 0) {
         if (rpm <= a->n0_rpm) {
@@ -199,8 +199,8 @@ static double speed_curve_A(const pr_alternator *a, double rpm, double *dA_drpm)
     return pr_table_at(&a->points, rpm, dA_drpm);
 }
 
-static double full_field_A(const pr_alternator *a, double rpm, double field, double v_V,
-                           double *dI_dv)
+static inline double full_field_A(const pr_alternator *a, double rpm, double field, double v_V,
+                                  double *dI_dv)
 {
     double v = v_V > 0.0 ? v_V : 0.0;
     double per_V = 1.0 / (v + DIODES_V);
@@ -235,8 +235,8 @@ static double belt_A(const pr_alternator *a, double v_V, double *dI_dv)
 }
 
 /* Least of full field, ramp and belt, with its slope. */
-static double ceiling_A(const pr_alternator *a, const pr_alternator_branch *b, double v_V,
-                        double *dI_dv)
+static inline double ceiling_A(const pr_alternator *a, const pr_alternator_branch *b, double v_V,
+                               double *dI_dv)
 {
     double i_A = full_field_A(a, b->rpm, b->field_frac, v_V, dI_dv);
     if (b->ceiling_A < i_A) {

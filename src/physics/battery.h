@@ -67,11 +67,11 @@ typedef struct pr_battery {
     pr_table rest_V;       /* rested voltage against state of charge, 25 degC */
     double emf_V_per_K;    /* change of the rested voltage with temperature */
     double k_per_K;        /* both k' grow by exp(k_per_K (T - 25)) */
-    double unreachable[2]; /* a, b: share of the surface out of reach in the cold, a d + b d^2 */
     double r_per_K;        /* R(T) = r25 exp(r_per_K (25 - T)) */
+    double unreachable[2]; /* a, b: share of the surface out of reach in the cold, a d + b d^2 */
     double polarisation;   /* p: in discharge R0 grows by 1 + p (1/u - 1), u the surface in reach */
     double accept_ref_A;   /* surface acceptance at 14.4 V, 25 degC with the surface empty */
-    double accept_per_V, accept_per_K; /* exponents of its growth; 0 for LiFePO4 */
+    double accept_per_K, accept_per_V; /* exponents of its growth; 0 for LiFePO4 */
     double accept_cap_A;               /* management system's charge limit; infinite for lead */
     double gas_ref_A;                  /* gassing current at 13.38 V (2.23 V a cell), 25 degC */
 } pr_battery;

@@ -67,8 +67,8 @@ static inline void pr_branch_at(const pr_battery *b, const pr_battery_state *s, 
                                 pr_battery_branch *branch)
 {
     const double s1 = s->q1_As / (b->c_frac * b->qmax_As), dT = s->T_degC - PR_LABEL_degC;
-    const pr_two by_T = pr_exp_two(b->k_per_K * dT, -b->r_per_K * dT);
-    const double r_ohm = b->r25_ohm * by_T[1];
+    const pr_two by_T = pr_exp_two(b->k_per_K * dT, b->r_per_K * dT);
+    const double r_ohm = b->r25_ohm / by_T[1];
     branch->k_factor = by_T[0];
     branch->e_V = pr_battery_emf_V(b, s1, s->T_degC) + s->v1_V;
     branch->r0_charge_ohm = b->r0_share * r_ohm;
