@@ -174,13 +174,18 @@ static const pr_plan *quicker(const pr_plan_set *set, const pr_plan *plan)
 static void say_quicker(char *line, const pr_plan *plan, const pr_plan *other)
 {
     const size_t length = strlen(line);
+    const bool other_pulls = fabs(other->pull_s - plan->pull_s) >= 0.5;
+    const bool only_speed =
+        other->kind != PR_PLAN_AS_NEEDED && other->parts == plan->parts && !other_pulls;
     append(line, " Quicker: ");
     if (other->kind == PR_PLAN_AS_NEEDED)
         append(line, "rest as needed (table below), ");
     if (other->parts != plan->parts)
         append(line, "%s, ", pr_words_parts(other->parts, false).s);
-    if (fabs(other->pull_s - plan->pull_s) >= 0.5)
+    if (other_pulls)
         append(line, "pulls of %s, ", pr_text_duration(other->pull_s).s);
+    if (only_speed)
+        append(line, "engine at %s rpm, ", pr_text_number(other->pull_rpm, 0).s);
     append(line, "%s.", pr_text_duration_rough(other->total_s).s);
     if (pr_text_columns(line) <= PR_ANSWER_COLUMNS)
         return;
@@ -188,31 +193,85 @@ static void say_quicker(char *line, const pr_plan *plan, const pr_plan *other)
     append(line, " Quicker, see below: %s.", pr_text_duration_rough(other->total_s).s);
 }
 
-static void say_binding(char *line, const pr_plan *plan, const pr_plan_set *set,
-                        const pr_system_def *system, pr_units units)
+/* The quickest of what costs nothing, where it halves the time; NULL: nothing does. */
+static const pr_remedy *free_shortcut(const pr_remedy_list *list, double total_s)
 {
-    const pr_plan *other = quicker(set, plan);
-    const pr_limit nearest = nearest_other(plan, set, system, plan->binding);
-    if (plan->binding != PR_LIMIT_NONE) {
+    const double much_frac = 0.5;
+    const pr_remedy *best = NULL;
+    double least_s = much_frac * total_s;
+    for (size_t i = 0; list != NULL && i < list->n; i++) {
+        const pr_remedy *r = &list->remedy[i];
+        if (r->status != PR_OK || !r->go || r->effort != PR_EFFORT_FREE || r->total_s > least_s)
+            continue;
+        best = r;
+        least_s = r->total_s;
+    }
+    return best;
+}
+
+static void say_what_binds(char *line, const pr_plan_report *report, const pr_plan *plan,
+                           bool how_near, pr_units units)
+{
+    if (plan->binding != PR_LIMIT_NONE && how_near) {
         append(line, "What binds: ");
-        say_limit(line, plan, set, system, plan->binding, units);
+        say_limit(line, plan, report->set, &report->scenario->system, plan->binding, units);
         append(line, ".");
-    } else if (plan->binding_stop != PR_STOP_TIME) {
+    } else if (plan->binding != PR_LIMIT_NONE || plan->binding_stop != PR_STOP_TIME) {
         append(line, "What binds: %s.", pr_words_binding(plan->binding, plan->binding_stop));
     } else {
         append(line, "Nothing binds%s.",
                plan->n_cycles > 1 ? ": handling the rope sets the rests" : "");
     }
-    if (other != NULL)
-        say_quicker(line, plan, other);
-    if (other != NULL || nearest == PR_LIMIT_NONE)
-        return;
+}
+
+/* "What binds: winch motor heat. Quicker: all rope out, an anchor 28.6 m away, 4 min 33 s." */
+static void say_shortcut(char *line, const pr_plan_report *report, const pr_plan *plan,
+                         const pr_remedy *free, pr_units units)
+{
+    char text[PR_REMEDY_BYTES];
+    pr_remedy_text(free, units, true, text);
+    const pr_text total = pr_text_duration_rough(free->total_s);
+    for (int how_near = 1; how_near >= 0; how_near--) {
+        line[0] = '\0';
+        say_what_binds(line, report, plan, how_near != 0, units);
+        append(line, " Quicker: %s, %s.", text, total.s);
+        if (pr_text_columns(line) <= PR_ANSWER_COLUMNS)
+            return;
+    }
+    line[0] = '\0';
+    say_what_binds(line, report, plan, true, units);
+    append(line, " Quicker, and free (see below): %s.", total.s);
+}
+
+static void say_next(char *line, const pr_plan_report *report, const pr_plan *plan, pr_units units)
+{
+    const pr_system_def *system = &report->scenario->system;
+    const pr_limit nearest = nearest_other(plan, report->set, system, plan->binding);
     const size_t length = strlen(line);
+    if (nearest == PR_LIMIT_NONE)
+        return;
     append(line, plan->binding == PR_LIMIT_NONE ? " Nearest: " : " Next: ");
-    say_limit(line, plan, set, system, nearest, units);
+    say_limit(line, plan, report->set, system, nearest, units);
     append(line, ".");
     if (pr_text_columns(line) > PR_ANSWER_COLUMNS)
         line[length] = '\0';
+}
+
+static void say_binding(char *line, const pr_plan_report *report, const pr_plan *plan,
+                        pr_units units)
+{
+    const pr_plan *other = quicker(report->set, plan);
+    const double least_s = other != NULL ? other->total_s : plan->total_s;
+    const pr_remedy *shortcut = free_shortcut(report->remedies, least_s);
+    if (shortcut != NULL) {
+        say_shortcut(line, report, plan, shortcut, units);
+        return;
+    }
+    say_what_binds(line, report, plan, true, units);
+    if (other != NULL)
+        say_quicker(line, plan, other);
+    else
+        say_next(line, report, plan, units);
 }
 
 static void say_outlook(char *line, const pr_plan_report *report, const pr_plan *plan,
@@ -421,7 +480,7 @@ void pr_answer_make(const pr_plan_report *report, pr_units units, pr_answer *ans
         append(answer->line[2], "Do not start on the strength of this run.");
     } else if (answer->go) {
         say_go(answer->line[0], plan, units);
-        say_binding(answer->line[1], plan, set, system, units);
+        say_binding(answer->line[1], report, plan, units);
         say_worse(answer->line[2], report, plan, units);
     } else {
         const bool flat = starts_flat(plan, set, system);

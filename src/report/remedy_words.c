@@ -51,7 +51,7 @@ static void say_rope(const pr_remedy_change *c, pr_units units, bool brief, char
 {
     const pr_text away = pr_units_text(units, PR_QUANTITY_DISTANCE, c->anchor_m);
     if (brief)
-        append("all the rope out, to an anchor %s away", away.s);
+        append("all rope out, an anchor %s away", away.s);
     else
         append("pay out all the rope but the reserve wraps, to an anchor %s away: layer %d", away.s,
                c->layer);

@@ -189,6 +189,29 @@ static void test_answer_of_a_quicker_plan(void **state)
         f, PR_UNITS_METRIC, 1,
         "What binds: battery reserve (to 62 %, keep 60 %). Quicker: double line, pulls of 15 s, 17 "
         "min.");
+    f->set.plan[PR_PLAN_SHORTEST].parts = 1;
+    f->set.plan[PR_PLAN_SHORTEST].pull_s = 30.0;
+    f->set.plan[PR_PLAN_SHORTEST].pull_rpm = 2500.0;
+    assert_answer(f, PR_UNITS_METRIC, 1,
+                  "What binds: battery reserve (to 62 %, keep 60 %). Quicker: engine at 2,500 rpm, "
+                  "17 min.");
+    /* what costs nothing and halves even that goes before it */
+    f->report.remedies = &f->remedies;
+    f->remedies.n = 2;
+    f->remedies.remedy[0] = (pr_remedy){.kind = PR_REMEDY_LOWER_LAYER,
+                                        .effort = PR_EFFORT_FREE,
+                                        .change = {.layer = 1, .anchor_m = 28.6},
+                                        .go = true,
+                                        .total_s = 499.0};
+    f->remedies.remedy[1] = (pr_remedy){
+        .kind = PR_REMEDY_SECOND_SWITCH, .effort = PR_EFFORT_BUY, .go = true, .total_s = 100.0};
+    assert_answer(f, PR_UNITS_METRIC, 1,
+                  "What binds: battery reserve. Quicker: all rope out, an anchor 28.6 m away, "
+                  "8 min 19 s.");
+    f->remedies.remedy[0].total_s = 501.0;
+    assert_answer(f, PR_UNITS_METRIC, 1,
+                  "What binds: battery reserve (to 62 %, keep 60 %). Quicker: engine at 2,500 rpm, "
+                  "17 min.");
     free(f);
 }
 
