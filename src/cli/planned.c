@@ -2,6 +2,7 @@
 #include "cli/planned.h"
 
 #include "planner/warnings.h"
+#include "planner/work.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -36,34 +37,48 @@ pr_plan_report pr_planned_report(const pr_planned *planned)
     return report;
 }
 
+/* The recovery in kinder and worse ground, each by itself. */
+typedef struct outlooks {
+    pr_planned *planned;
+    bool no_memory[PR_CASE_COUNT];
+} outlooks;
+
 /* The same recovery in kinder or worse ground: what a driver who finds out will do. */
-static pr_status look_out(pr_planned *planned, pr_case which)
+static void look_out(void *context, int worker, size_t case_number)
 {
+    (void)worker;
+    outlooks *all = context;
+    pr_planned *planned = all->planned;
+    const pr_case which = (pr_case)case_number;
+    if (!isfinite(planned->set.demand_N[which]))
+        return;
     const pr_plan_set *set = &planned->set;
     const pr_plan_kind lead = pr_answer_kind(set);
     const pr_plan *made = &set->plan[lead == PR_PLAN_SHORTEST ? PR_PLAN_AS_NEEDED : lead];
     if (which == planned->scenario.system.demand_case && which != PR_CASE_LOW) {
         planned->outlook[which] =
             (pr_outlook){true, made->go, made->total_s, made->rest_s, made->parts};
-        return PR_OK; /* planned already */
+        return; /* planned already */
     }
     pr_plan plan = {0};
     const pr_status status = pr_plan_look_out(&planned->scenario, set, lead, which, &plan);
+    /* else it stays unknown, and is said so */
     if (status == PR_OK && plan.status == PR_OK)
         planned->outlook[which] =
             (pr_outlook){true, plan.go, plan.total_s, plan.rest_s, plan.parts};
     pr_plan_free(&plan);
-    return status == PR_ERR_NOMEM ? status : PR_OK; /* else it stays unknown, and is said so */
+    all->no_memory[which] = status == PR_ERR_NOMEM;
 }
 
 static pr_status look_around(pr_planned *planned, pr_progress *progress)
 {
-    pr_status status = PR_OK;
     if (planned->set.plan[pr_answer_kind(&planned->set)].status != PR_OK)
         return PR_OK;
+    outlooks all = {.planned = planned};
+    size_t done;
+    pr_status status = pr_work_run(look_out, &all, PR_CASE_COUNT, 0, NULL, NULL, &done);
     for (int i = 0; i < PR_CASE_COUNT && status == PR_OK; i++)
-        if (isfinite(planned->set.demand_N[i]))
-            status = look_out(planned, (pr_case)i);
+        status = all.no_memory[i] ? PR_ERR_NOMEM : PR_OK;
     const pr_plan *as_needed = &planned->set.plan[PR_PLAN_AS_NEEDED];
     if (status != PR_OK || as_needed->status != PR_OK || !pr_remedies_wanted(as_needed))
         return status;

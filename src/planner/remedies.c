@@ -27,6 +27,7 @@
 #include "base/number.h"
 #include "planner/budget.h"
 #include "planner/job.h"
+#include "planner/work.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -507,37 +508,82 @@ static bool adds_enough(const pr_remedy_list *list, const pr_remedy *all)
     return true;
 }
 
+/* Every remedy by itself, by kind, as far as it applies. */
+typedef struct search {
+    context c;
+    bool applies[PR_REMEDY_COUNT];
+    pr_remedy remedy[PR_REMEDY_COUNT];
+    unsigned long simulations[PR_REMEDY_COUNT];
+    pr_progress_fn progress;
+    void *progress_context;
+} search;
+
+static void try_remedy(void *whole, int worker, size_t kind)
+{
+    (void)worker;
+    search *s = whole;
+    const context *c = &s->c;
+    pr_remedy *remedy = &s->remedy[kind];
+    *remedy = (pr_remedy){.kind = (pr_remedy_kind)kind, .effort = remedies[kind].effort};
+    pr_scenario *changed = malloc(sizeof *changed);
+    if (changed == NULL) {
+        remedy->status = PR_ERR_NOMEM;
+        return;
+    }
+    *changed = *c->scenario; /* borrows what the scenario owns */
+    /* one change only: pull and line stay as planned unless they are the change */
+    changed->plan.pull_s = c->plan->pull_s;
+    if (c->scenario->system.has_winch)
+        changed->plan.parts = c->plan->parts;
+    s->applies[kind] = remedies[kind].apply(c, changed, &remedy->change);
+    if (s->applies[kind]) {
+        if (kind == PR_REMEDY_BLOCK && c->plan->parts <= c->scenario->plan.blocks)
+            remedy->effort = PR_EFFORT_FREE;
+        evaluate(c, changed, remedy, &s->simulations[kind]);
+    }
+    free(changed);
+}
+
+static int tell(void *whole, size_t finished)
+{
+    const search *s = whole;
+    return s->progress == NULL
+               ? 0
+               : s->progress(s->progress_context, (double)finished / (double)PR_REMEDY_COUNT);
+}
+
+/* Puts one that was tried into the list, if it belongs there. */
+static pr_status list_remedy(const search *s, size_t kind, pr_remedy_list *list)
+{
+    list->simulations += s->simulations[kind];
+    if (s->remedy[kind].status == PR_ERR_NOMEM)
+        return PR_ERR_NOMEM;
+    if (s->applies[kind] && (kind != PR_REMEDY_ALL_FREE || adds_enough(list, &s->remedy[kind])))
+        list->remedy[list->n++] = s->remedy[kind];
+    return PR_OK;
+}
+
 pr_status pr_remedies_find(const pr_scenario *scenario, const pr_plan *as_needed,
                            pr_remedy_list *list, pr_progress_fn progress, void *progress_context)
 {
     *list = (pr_remedy_list){0};
-    pr_scenario *changed = malloc(sizeof *changed);
-    if (changed == NULL)
+    search *s = calloc(1, sizeof *s);
+    if (s == NULL)
         return PR_ERR_NOMEM;
-    const context c = {.scenario = scenario, .plan = as_needed, .list = list};
-    pr_status status = PR_OK;
-    for (int kind = 0; kind < PR_REMEDY_COUNT && status == PR_OK; kind++) {
-        pr_remedy *remedy = &list->remedy[list->n];
-        *remedy = (pr_remedy){.kind = (pr_remedy_kind)kind, .effort = remedies[kind].effort};
-        *changed = *scenario; /* borrows what the scenario owns */
-        /* one change only: pull and line stay as planned unless they are the change */
-        changed->plan.pull_s = as_needed->pull_s;
-        if (scenario->system.has_winch)
-            changed->plan.parts = as_needed->parts;
-        if (remedies[kind].apply(&c, changed, &remedy->change)) {
-            if (kind == PR_REMEDY_BLOCK && as_needed->parts <= scenario->plan.blocks)
-                remedy->effort = PR_EFFORT_FREE;
-            evaluate(&c, changed, remedy, &list->simulations);
-            if (remedy->status == PR_ERR_NOMEM)
-                status = PR_ERR_NOMEM;
-            if (kind != PR_REMEDY_ALL_FREE || adds_enough(list, remedy))
-                list->n++;
-        }
-        if (progress != NULL &&
-            progress(progress_context, (kind + 1.0) / (double)PR_REMEDY_COUNT) != 0)
-            status = PR_ERR_CANCELLED;
+    s->c = (context){.scenario = scenario, .plan = as_needed, .list = list};
+    s->progress = progress;
+    s->progress_context = progress_context;
+    size_t done;
+    pr_status status = pr_work_run(try_remedy, s, PR_REMEDY_ALL_FREE, 0, tell, s, &done);
+    for (size_t kind = 0; kind < PR_REMEDY_ALL_FREE && status == PR_OK; kind++)
+        status = list_remedy(s, kind, list);
+    if (status == PR_OK) { /* looks at what the others came to */
+        try_remedy(s, 0, PR_REMEDY_ALL_FREE);
+        status = list_remedy(s, PR_REMEDY_ALL_FREE, list);
     }
-    free(changed);
+    if (status == PR_OK && tell(s, PR_REMEDY_COUNT) != 0)
+        status = PR_ERR_CANCELLED;
+    free(s);
     qsort(list->remedy, list->n, sizeof *list->remedy, compare);
     return status;
 }
