@@ -320,27 +320,52 @@ typedef struct probe {
     bool crossed; /* any is negative */
 } probe;
 
-/* How many of the states a watch looks at, from the first. */
-static int states_watched(const pr_system *system, pr_watch_kind kind)
+/* Part of the state, from the entry `first` up to `end`. */
+typedef struct span {
+    int first, end;
+} span;
+
+/* What a watch looks at. */
+static span states_watched(const pr_system *system, const pr_watch *w)
 {
-    if (kind == PR_WATCH_FUSE)
-        return system->at.ledger;
-    return kind >= PR_WATCH_NEED_BUS || kind == PR_WATCH_CABLE_HEAT ? system->at.fuse
-                                                                    : system->at.thermostat;
+    const struct pr_layout *at = &system->at;
+    switch (w->kind) {
+    case PR_WATCH_ROPE:
+    case PR_WATCH_TARGET:
+    case PR_WATCH_CHANGE:
+        return (span){at->travel, at->travel + 1};
+    case PR_WATCH_RESERVE:
+    case PR_WATCH_RESTART:
+        return (span){at->battery[system->def.starter_post],
+                      at->battery[system->def.starter_post] + 4};
+    case PR_WATCH_MOTOR_HEAT:
+        return (span){at->motor, at->motor + 1};
+    case PR_WATCH_CABLE_HEAT:
+        return (span){at->wire, at->fuse};
+    case PR_WATCH_COLD:
+        return (span){at->battery[w->which] + 3, at->battery[w->which] + 4};
+    case PR_WATCH_FUSE:
+        return (span){at->fuse + w->which, at->fuse + w->which + 1};
+    default: /* all that the network depends on */
+        return (span){0, at->fuse};
+    }
 }
 
 static pr_status take_probe(pr_run *run, const bool wanted[], double since_s, probe *p)
 {
     double y[PR_STATE_MAX], node_V[PR_NODES];
     pr_instant at;
-    int n_states = 0;
+    span all = {PR_STATE_MAX, 0};
     bool with_bus = false;
     for (int i = 0; i < run->n_watches; i++) {
-        const int n = wanted[i] ? states_watched(run->system, run->watch[i].kind) : 0;
-        n_states = n > n_states ? n : n_states;
-        with_bus = with_bus || (wanted[i] && run->watch[i].kind >= PR_WATCH_NEED_BUS);
+        if (!wanted[i])
+            continue;
+        const span one = states_watched(run->system, &run->watch[i]);
+        all.first = one.first < all.first ? one.first : all.first;
+        all.end = one.end > all.end ? one.end : all.end;
+        with_bus = with_bus || run->watch[i].kind >= PR_WATCH_NEED_BUS;
     }
-    pr_status status = pr_step_at(run, since_s, n_states, y);
+    pr_status status = pr_step_at(run, since_s, all.first, all.end, y);
     if (status == PR_OK && with_bus) {
         memcpy(node_V, run->now->flows.node_V, sizeof node_V);
         status = pr_frame_solve(&run->frame, run->tau_s + since_s, y, node_V, &at);

@@ -19,7 +19,10 @@ static const double FIRST_STEP_S = 2.0, LEAST_STEP_S = 16.0 * PR_TICK_S;
 
 pr_run_options pr_run_options_default(void)
 {
-    return (pr_run_options){.stepper = PR_STEPPER_EMBEDDED, .tolerance = 1e-6, .max_steps = 100000};
+    return (pr_run_options){.stepper = PR_STEPPER_EMBEDDED,
+                            .tolerance = 1e-6,
+                            .max_steps = 100000,
+                            .with_outputs = true};
 }
 
 static inline void lower(double *least, double value)
@@ -115,7 +118,7 @@ static pr_status record_step(pr_run *run, double used_s)
         if (!(since_s > 0.0))
             continue;
         pr_instant at;
-        pr_status status = pr_step_at(run, since_s, run->system->n_states, y);
+        pr_status status = pr_step_at(run, since_s, 0, run->system->n_states, y);
         if (status == PR_OK)
             status = pr_frame_solve(&run->frame, run->tau_s + since_s, y, node_V, &at);
         if (status == PR_OK)
@@ -189,7 +192,7 @@ static pr_status move_to(pr_run *run, double used_s, double tau_s)
     if (used_s == run->h_s) {
         pr_run_turn(run);
     } else if (used_s > 0.0) {
-        const pr_status status = pr_step_at(run, used_s, system->n_states, run->y1);
+        const pr_status status = pr_step_at(run, used_s, 0, system->n_states, run->y1);
         if (status != PR_OK)
             return status;
         double node_V[PR_NODES];
@@ -213,25 +216,29 @@ static pr_status move_to(pr_run *run, double used_s, double tau_s)
     return PR_OK;
 }
 
-static void fill_last(pr_run *run, const pr_frame *frame, const pr_instant *at)
+/* First or last outputs of the phase. */
+static void fill_end(pr_run *run, const pr_frame *frame, const pr_instant *at, pr_outputs *outputs)
 {
-    pr_outputs_fill(frame, run->sim, run->sim->y, at, false, &run->end->last);
+    if (!run->options.with_outputs)
+        return;
+    pr_outputs_fill(frame, run->sim, run->sim->y, at, false, outputs);
     if (run->with_restart)
-        run->end->last.restart_V = pr_run_restart_V(run, run->sim->y);
+        outputs->restart_V = pr_run_restart_V(run, run->sim->y);
 }
 
 /* What follows from an event; if that ends the phase, the last outputs are those before it. */
 static pr_status settle_and_watch(pr_run *run, bool by_time)
 {
     run->sim->n_events++;
-    run->frame_before = run->frame;
+    if (run->options.with_outputs)
+        run->frame_before = run->frame;
     run->before = run->now;
     const pr_status status = pr_modes_settle(run, !by_time);
     if (status != PR_OK)
         return status;
     watch_network(run); /* the state is as it was */
     if (run->stopped)
-        fill_last(run, &run->frame_before, run->before);
+        fill_end(run, &run->frame_before, run->before, &run->end->last);
     run->before = NULL;
     return PR_OK;
 }
@@ -308,7 +315,7 @@ static pr_status advance(pr_run *run)
     else if (run->tau_s == run->end_s && !found)
         pr_run_stop(run, PR_STOP_TIME, PR_LIMIT_NONE, -1);
     if (run->stopped) {
-        fill_last(run, &run->frame, run->now);
+        fill_end(run, &run->frame, run->now, &run->end->last);
         return PR_OK;
     }
     if (found || at_horizon)
@@ -349,9 +356,7 @@ static pr_status start_phase(pr_run *run)
     memcpy(begun_V, run->now->flows.node_V, sizeof run->now->flows.node_V);
     watch_network(run);
     watch_states(run);
-    pr_outputs_fill(&run->frame, sim, sim->y, run->now, false, &run->end->first);
-    if (run->with_restart)
-        run->end->first.restart_V = pr_run_restart_V(run, sim->y);
+    fill_end(run, &run->frame, run->now, &run->end->first);
     run->end->last = run->end->first;
     return observe_now(run, "start");
 }

@@ -116,8 +116,8 @@ void pr_step_begin(pr_run *run);
 /* Tries a step of h_s; *error is the local error over what is allowed (> 1: reject). A failure of
  * the bus inside the step is a status, and the step may be tried again shorter. */
 pr_status pr_step_try(pr_run *run, double h_s, double *error);
-/* The first n entries at least of the state at a time within the step that was tried. */
-pr_status pr_step_at(const pr_run *run, double since_s, int n, double y[]);
+/* Entries first..end at least of the state at a time within the step that was tried. */
+pr_status pr_step_at(const pr_run *run, double since_s, int first, int end, double y[]);
 void pr_step_scales(pr_run *run);
 double pr_step_change(double error); /* factor for the next step */
 /* Was the step taken by the pair for short ones? It says nothing about longer ones. */

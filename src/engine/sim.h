@@ -162,7 +162,7 @@ typedef struct pr_phase_end {
     unsigned link_switches, link_opens; /* the link's moves; those of them that open it */
     bool engine_died;                   /* whatever the stop */
     pr_extremes extremes;
-    pr_outputs first, last; /* just after the start, just before the end */
+    pr_outputs first, last; /* just after the start, just before the end; zero if not wanted */
 } pr_phase_end;
 
 /* Called at every record time, at both ends of a phase and at each event; may be NULL. Returning
@@ -183,6 +183,7 @@ typedef struct pr_run_options {
     pr_stepper stepper;
     double tolerance;        /* relative local error per step, 1e-6 default; 1e-12..1e-3 */
     unsigned long max_steps; /* per phase, default 100000 */
+    bool with_outputs;       /* first and last of the phase's end are wanted, default true */
 } pr_run_options;
 pr_run_options pr_run_options_default(void);
 

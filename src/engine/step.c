@@ -253,22 +253,25 @@ static inline double between(const pr_run *run, int i, double y0, double y1, dou
 }
 
 /* y may be run->y1. */
-static void at_embedded(const pr_run *run, double since_s, int n, double y[])
+static void at_embedded(const pr_run *run, double since_s, int first, int end, double y[])
 {
     const int n_batteries = run->system->def.n_batteries;
     const double *y0 = run->sim->y, *y1 = run->y1, theta = since_s / run->h_s;
     double v1_V[PR_POSTS];
     for (int p = 0; p < n_batteries; p++) {
         const int i = branch_at(run, p);
+        if (i < first || i >= end)
+            continue;
         const double left_frac = pr_exp(-since_s / run->system->battery[p].tau_s);
         const double end_V =
             y1[i] - branch_V(run, p, run->branch_left_frac[p][run->pair->last], 0.0);
         v1_V[p] = branch_V(run, p, left_frac, between(run, i, 0.0, end_V, theta));
     }
-    for (int i = 0; i < n; i++)
+    for (int i = first; i < end; i++)
         y[i] = between(run, i, y0[i], y1[i], theta);
     for (int p = 0; p < n_batteries; p++)
-        y[branch_at(run, p)] = v1_V[p];
+        if (branch_at(run, p) >= first && branch_at(run, p) < end)
+            y[branch_at(run, p)] = v1_V[p];
 }
 
 pr_status pr_step_try(pr_run *run, double h_s, double *error)
@@ -279,15 +282,15 @@ pr_status pr_step_try(pr_run *run, double h_s, double *error)
                                   : try_embedded(run, h_s, error);
 }
 
-pr_status pr_step_at(const pr_run *run, double since_s, int n, double y[])
+pr_status pr_step_at(const pr_run *run, double since_s, int first, int end, double y[])
 {
     if (since_s == run->h_s) {
-        memcpy(y, run->y1, (size_t)n * sizeof y[0]);
+        memcpy(&y[first], &run->y1[first], (size_t)(end - first) * sizeof y[0]);
         return PR_OK;
     }
     if (run->reference != NULL)
         return pr_reference_at(run, since_s, y);
-    at_embedded(run, since_s, n, y);
+    at_embedded(run, since_s, first, end, y);
     return PR_OK;
 }
 

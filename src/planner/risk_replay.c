@@ -54,14 +54,22 @@ static void margins_of(const pr_system *system, const pr_limits *limits, const p
             VOLT_UNIT;
 }
 
+/* Of a rest nothing is asked but how it ended and its extremes. */
+static pr_status run_sparingly(const pr_risk_world *world, const pr_system *system, pr_sim *sim,
+                               const pr_phase *phase, const pr_limits *limits, pr_phase_end *end)
+{
+    pr_run_options options = world->job.options;
+    options.with_outputs = phase->activity == PR_PULL;
+    return pr_sim_run(system, sim, phase, limits, &options, NULL, end);
+}
+
 /* The phase again from its start, limits obeyed: which stops it? */
 static pr_limit first_of_several(const pr_risk_world *world, const pr_phase *phase,
                                  const pr_limits *limits, pr_risk_bench *bench)
 {
     pr_sim again = bench->before;
     pr_phase_end end;
-    const pr_status status =
-        pr_sim_run(&bench->system, &again, phase, limits, &world->job.options, NULL, &end);
+    const pr_status status = run_sparingly(world, &bench->system, &again, phase, limits, &end);
     return status == PR_OK && end.stop == PR_STOP_LIMIT ? end.limit : PR_LIMIT_NONE;
 }
 
@@ -103,8 +111,8 @@ static bool run_phase(const pr_risk_world *world, const pr_phase *phase, const p
                       pr_risk_bench *bench, pr_risk_outcome *o)
 {
     bench->before = bench->sim;
-    o->status = pr_sim_run(&bench->system, &bench->sim, phase, &world->watched, &world->job.options,
-                           NULL, &bench->end);
+    o->status =
+        run_sparingly(world, &bench->system, &bench->sim, phase, &world->watched, &bench->end);
     if (o->status != PR_OK)
         return false;
     take_extremes(&bench->end.extremes, o);

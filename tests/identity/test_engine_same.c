@@ -39,6 +39,32 @@ static void test_record_interval_changes_nothing(void **state)
     assert_memory_equal(sim_.node_V, second_.node_V, sizeof sim_.node_V);
 }
 
+static void test_outputs_that_are_not_wanted_change_nothing(void **state)
+{
+    (void)state;
+    static const pr_outputs nothing;
+    const pr_system_def def = rig_full(2);
+    pr_run_options options = pr_run_options_default();
+    options.with_outputs = false;
+    rig_start(&def, &system_, &sim_);
+    second_ = sim_;
+    for (int i = 0; i < 4; i++) {
+        const pr_phase phase = rig_phase(i % 2 == 0 ? PR_PULL : PR_REST, 40.0);
+        pr_phase_end with, without;
+        assert_int_equal(pr_sim_run(&system_, &sim_, &phase, NULL, NULL, NULL, &with), PR_OK);
+        assert_int_equal(pr_sim_run(&system_, &second_, &phase, NULL, &options, NULL, &without),
+                         PR_OK);
+        assert_memory_equal(&sim_, &second_, sizeof sim_);
+        assert_true(with.extremes.least_box_V == without.extremes.least_box_V &&
+                    with.extremes.least_soc_frac == without.extremes.least_soc_frac &&
+                    with.extremes.most_link_A == without.extremes.most_link_A);
+        assert_int_equal(with.stop, without.stop);
+        assert_true(with.last.post_V[0] > 0.0);
+        assert_memory_equal(&without.first, &nothing, sizeof nothing);
+        assert_memory_equal(&without.last, &nothing, sizeof nothing);
+    }
+}
+
 static void test_checkpoint_continues_to_the_bit(void **state)
 {
     (void)state;
@@ -205,6 +231,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_record_interval_changes_nothing),
+        cmocka_unit_test(test_outputs_that_are_not_wanted_change_nothing),
         cmocka_unit_test(test_checkpoint_continues_to_the_bit),
         cmocka_unit_test(test_time_shift_changes_nothing),
         cmocka_unit_test(test_order_of_loads_changes_nothing),
