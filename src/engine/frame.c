@@ -27,11 +27,11 @@ pr_load_set pr_frame_loads_wanted(const pr_system *system, const pr_sim *sim, co
 
 pr_load_set pr_frame_loads_on(const pr_system *system, const pr_sim *sim, const pr_phase *phase)
 {
-    static const pr_run_role box_run[PR_POSTS] = {PR_RUN_LOADS, PR_RUN_LOADS_SECOND};
+    static const int box_run[PR_POSTS] = {PR_RUN_LOADS, PR_RUN_LOADS_SECOND};
     const pr_load_sets *sets = &system->loads;
     const pr_modes *m = &sim->modes;
     pr_load_set off = m->load_dropped | m->fuse_open >> PR_RUN_FIRST_LOAD;
-    for (int p = 0; p < system->def.n_batteries; p++) {
+    for (int p = 0; p < PR_POSTS; p++) {
         if (m->fuse_open & pr_set_of(box_run[p]))
             off |= sets->at_post[p];
         if (m->cutoff_open[p])
