@@ -9,6 +9,7 @@
 
 #include "base/number.h"
 #include "planner/job.h"
+#include "planner/work.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -146,6 +147,66 @@ static pr_plan_kind choose_kind(const pr_comparison *comparison)
     return PR_PLAN_SHORTEST;
 }
 
+/* All cases, each planned by itself. */
+typedef struct cases {
+    const pr_scenario *const *scenarios;
+    pr_compared *compared;
+    pr_status status[PR_COMPARE_MAX];
+    pr_diag diag[PR_COMPARE_MAX];
+    unsigned long simulations[PR_COMPARE_MAX];
+    size_t n;
+    pr_progress_fn progress;
+    void *progress_context;
+} cases;
+
+static void try_case(void *whole, int worker, size_t k)
+{
+    (void)worker;
+    cases *all = whole;
+    all->status[k] =
+        plan_case(all->scenarios[k], &all->compared[k], &all->diag[k], &all->simulations[k]);
+}
+
+static int tell(void *whole, size_t finished)
+{
+    const cases *all = whole;
+    return all->progress(all->progress_context, (double)finished / (double)all->n);
+}
+
+/* What there is to say of a case that was tried. */
+static void say_case(const cases *all, size_t k, pr_diag *diag)
+{
+    for (size_t i = 0; i < all->diag[k].count; i++) {
+        const pr_diag_entry *e = &all->diag[k].entries[i];
+        pr_diag_add(diag, e->severity, (pr_place){e->file, e->line, e->column}, "%s", e->text);
+    }
+    if (all->status[k] != PR_OK)
+        pr_diag_add(diag, PR_NOTE, (pr_place){all->scenarios[k]->path, 0, 0},
+                    "'%s' cannot be planned: %s", all->compared[k].name,
+                    pr_status_text(all->status[k]));
+}
+
+static pr_status plan_cases(cases *all, pr_comparison *comparison, pr_diag *diag)
+{
+    for (size_t k = 0; k < all->n; k++)
+        all->diag[k] = pr_diag_init();
+    size_t done;
+    pr_status status =
+        pr_work_run(try_case, all, all->n, 0, all->progress != NULL ? tell : NULL, all, &done);
+    for (size_t k = 0; k < done; k++) {
+        comparison->simulations += all->simulations[k];
+        if (diag != NULL)
+            say_case(all, k, diag);
+        if (all->status[k] == PR_OK)
+            continue;
+        status = all->status[k];
+        break;
+    }
+    for (size_t k = 0; k < all->n; k++)
+        pr_diag_free(&all->diag[k]);
+    return status;
+}
+
 pr_status pr_compare_make(const pr_scenario *const scenarios[], const char *const names[], size_t n,
                           pr_comparison *comparison, pr_diag *diag, pr_progress_fn progress,
                           void *progress_context)
@@ -161,16 +222,15 @@ pr_status pr_compare_make(const pr_scenario *const scenarios[], const char *cons
         pr_compared *c = &comparison->cases[k];
         snprintf(c->name, sizeof c->name, "%s", names[k]);
         c->differences = k > 0 ? find_differences(scenarios[0], scenarios[k]) : 0;
-        const pr_status status = plan_case(scenarios[k], c, diag, &comparison->simulations);
-        if (status != PR_OK) {
-            if (diag != NULL)
-                pr_diag_add(diag, PR_NOTE, (pr_place){scenarios[k]->path, 0, 0},
-                            "'%s' cannot be planned: %s", c->name, pr_status_text(status));
-            return status;
-        }
-        if (progress != NULL && progress(progress_context, (double)(k + 1) / (double)n) != 0)
-            return PR_ERR_CANCELLED;
     }
+    cases all = {.scenarios = scenarios,
+                 .compared = comparison->cases,
+                 .n = n,
+                 .progress = progress,
+                 .progress_context = progress_context};
+    const pr_status status = plan_cases(&all, comparison, diag);
+    if (status != PR_OK)
+        return status;
     comparison->kind = choose_kind(comparison);
     return PR_OK;
 }

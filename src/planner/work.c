@@ -79,5 +79,8 @@ pr_status pr_work_run(pr_work_fn fn, void *context, size_t n, int threads, pr_wo
     while (*done < n && work.is_done[*done] != 0)
         ++*done;
     free(work.is_done);
-    return *done == n ? PR_OK : PR_ERR_CANCELLED;
+    /* the last may have been another thread's */
+    if (!atomic_load(&work.cancelled) && tell != NULL && tell(tell_context, n) != 0)
+        atomic_store(&work.cancelled, true);
+    return atomic_load(&work.cancelled) ? PR_ERR_CANCELLED : PR_OK;
 }
