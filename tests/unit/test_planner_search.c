@@ -2,6 +2,8 @@
 #include "planner/search.h"
 #include "support/check.h"
 
+#include <math.h>
+
 typedef struct window {
     long from, to; /* passes in [from, to] */
     int trials;
@@ -87,6 +89,62 @@ static void test_smallest_window(void **state)
     }
 }
 
+/* A limit whose margin is a straight line in the seconds. */
+typedef struct line {
+    double edge_s, slope;
+    pr_limit limit;
+    int trials;
+} line;
+
+static pr_status try_line(void *context, long seconds, pr_trial *trial)
+{
+    line *l = context;
+    const double inside = l->slope * ((double)seconds - l->edge_s);
+    l->trials++;
+    *trial = (pr_trial){.pass = inside >= 0.0,
+                        .score = inside,
+                        .spare = fmax(inside, 0.0),
+                        .missing = fmax(-inside, 0.0),
+                        .limit = l->limit,
+                        .stop = PR_STOP_LIMIT};
+    return PR_OK;
+}
+
+/* identity: what is presumed is what trying finds, at one trial more at most, also with the slope
+ * known to a fifth only; of another limit's slope nothing is presumed */
+static void test_smallest_presumed_is_the_same(void **state)
+{
+    (void)state;
+    int presumed = 0;
+    for (double edge_s = 20.05; edge_s < 300.0; edge_s += 7.31) {
+        for (int off = -2; off <= 2; off++) {
+            for (int k = 0; k < 4; k++) {
+                static const double known[4] = {0.3, 0.25, 0.36, 0.3};
+                const pr_limit limit = k == 3 ? PR_LIMIT_RESERVE : PR_LIMIT_MOTOR_HEAT;
+                line tried = {.edge_s = edge_s, .slope = 0.3, .limit = limit}, saved = tried;
+                pr_search_range range = {.lo = 15,
+                                         .hi = 1800,
+                                         .guess = (long)ceil(edge_s) + off,
+                                         .slope = known[k],
+                                         .limit = PR_LIMIT_MOTOR_HEAT};
+                pr_smallest proven, result;
+                assert_int_equal(pr_search_smallest(try_line, &tried, &range, &proven), PR_OK);
+                assert_false(proven.presumed);
+                range.presume = true;
+                assert_int_equal(pr_search_smallest(try_line, &saved, &range, &result), PR_OK);
+                assert_int_equal(result.seconds, proven.seconds);
+                assert_int_equal(result.seconds, (long)ceil(edge_s));
+                assert_true(result.has_below);
+                assert_int_equal(result.below.limit, limit);
+                assert_true(saved.trials <= tried.trials + 1);
+                assert_true(!result.presumed || k < 3 || saved.trials > 1);
+                presumed += result.presumed;
+            }
+        }
+    }
+    assert_true(presumed > 200);
+}
+
 static void test_smallest_none(void **state)
 {
     (void)state;
@@ -132,6 +190,7 @@ int main(void)
         cmocka_unit_test(test_smallest_any_threshold_any_guess),
         cmocka_unit_test(test_smallest_good_guess_is_cheap),
         cmocka_unit_test(test_smallest_window),
+        cmocka_unit_test(test_smallest_presumed_is_the_same),
         cmocka_unit_test(test_smallest_none),
         cmocka_unit_test(test_smallest_single_choice),
         cmocka_unit_test(test_smallest_passes_failures_on),
