@@ -2,9 +2,10 @@
  *
  * pr_modes_settle is the event iteration: it applies changes that were due by time, rebuilds and
  * solves the frame, applies every watch whose margin is negative, and repeats until nothing more
- * happens at this instant. Each pass must change a mode, and a load that drops out, comes back and
- * drops out again at once is held off for the rest of the phase, so the iteration ends; should it
- * not, that is a status. */
+ * happens at this instant. A pass does no more than the last one asks for: where something only
+ * begins to wait, the frame holds and other things are watched. Each pass must change a mode, and a
+ * load that drops out, comes back and drops out again at once is held off for the rest of the
+ * phase, so the iteration ends; should it not, that is a status. */
 #include "base/number.h"
 #include "engine/run.h"
 
