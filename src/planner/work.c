@@ -67,7 +67,8 @@ pr_status pr_work_run(pr_work_fn fn, void *context, size_t n, int threads, pr_wo
     pthread_t thread[PR_WORK_THREADS_MAX];
     worker workers[PR_WORK_THREADS_MAX];
     int started = 1;
-    for (int t = 0; t < threads; t++)
+    workers[0] = (worker){&work, 0};
+    for (int t = 1; t < threads; t++)
         workers[t] = (worker){&work, t};
     /* a thread that cannot be had is one that is not needed: the others do its work */
     while (started < threads && (size_t)started < n &&
