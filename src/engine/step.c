@@ -38,10 +38,13 @@ static const double GROWTH_MAX = 10.0;
 /* State after a stage: y0 + h sum a_ij k_j, for the entries first..end; the last stage has the
  * weights b_j of the step itself. Written out because this is where a good part of the time goes.
  */
-static void combine(const pr_run *run, int stage, double h_s, int first, int end, double y[])
+static void combine(const pr_run *run, int stage, double h_s, int first, int end,
+                    double *restrict y)
 {
-    const double *y0 = run->sim->y, *k0 = run->rate[0], *k1 = run->rate[1], *k2 = run->rate[2],
-                 *k3 = run->rate[3], *k4 = run->rate[4], *k5 = run->rate[5];
+    const double *restrict y0 = run->sim->y;
+    const double *restrict k0 = run->rate[0], *restrict k1 = run->rate[1];
+    const double *restrict k2 = run->rate[2], *restrict k3 = run->rate[3];
+    const double *restrict k4 = run->rate[4], *restrict k5 = run->rate[5];
     const double *w = run->pair->weight[stage];
     const double a0 = h_s * w[0], a1 = h_s * w[1], a2 = h_s * w[2], a3 = h_s * w[3],
                  a4 = h_s * w[4], a5 = h_s * w[5];
