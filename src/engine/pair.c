@@ -1,32 +1,29 @@
 /* Coefficients of the two pairs.
  *
- * Long: the method of fifth order of J. C. Butcher (1964, J. Austral. Math. Soc. 4, 179), whose
- * step is Boole's rule. Its stages are evenly spaced and its coefficients small, so that they stay
- * near the solution where a step is several times as long as the fastest decay; where the rates
- * hardly depend on the state, the usual thing here, its order is six. Error estimate and
- * interpolant are ours: with the rate at the end as a seventh stage, the order conditions up to the
- * fourth leave one error estimate up to a factor, chosen so that its conditions of fifth order are
- * missed by as much (0.0010, root of the sum of squares) as by the pair 5(4) of Dormand and Prince
- * (0.0012), and one quartic that continues its slope from step to step.
- *
+ * Long: the pair 5(4) of J. R. Dormand and P. J. Prince (1980, J. Comp. Appl. Math. 6, 19) with the
+ * interpolant of fourth order that goes with it (E. Hairer, S. P. Norsett, G. Wanner, Solving
+ * Ordinary Differential Equations I, section II.6).
  * Short: the pair 3(2) of P. Bogacki and L. F. Shampine (1989, Appl. Math. Lett. 2, 321).
  *
- * tests/unit/test_pair.c checks the order conditions. */
+ * tests/unit/test_engine_pair.c checks the order conditions. */
 #include "engine/pair.h"
 
 const pr_pair pr_pair_long = {
     .last = 6,
     .early = 2,
-    .node = {0.0, 1.0 / 4, 1.0 / 4, 1.0 / 2, 3.0 / 4, 1.0, 1.0},
+    .node = {0.0, 1.0 / 5, 3.0 / 10, 4.0 / 5, 8.0 / 9, 1.0, 1.0},
     .weight = {{0.0},
-               {1.0 / 4},
-               {1.0 / 8, 1.0 / 8},
-               {0.0, -1.0 / 2, 1.0},
-               {3.0 / 16, 0.0, 0.0, 9.0 / 16},
-               {-3.0 / 7, 2.0 / 7, 12.0 / 7, -12.0 / 7, 8.0 / 7},
-               {7.0 / 90, 0.0, 32.0 / 90, 12.0 / 90, 32.0 / 90, 7.0 / 90}},
-    .error_weight = {-1.0 / 450, 0.0, 2.0 / 225, -1.0 / 75, 2.0 / 225, -49.0 / 1800, 1.0 / 40},
-    .dense_weight = {-10.0 / 9, 0.0, 16.0 / 9, 4.0 / 3, -32.0 / 9, 14.0 / 9, 0.0}};
+               {1.0 / 5},
+               {3.0 / 40, 9.0 / 40},
+               {44.0 / 45, -56.0 / 15, 32.0 / 9},
+               {19372.0 / 6561, -25360.0 / 2187, 64448.0 / 6561, -212.0 / 729},
+               {9017.0 / 3168, -355.0 / 33, 46732.0 / 5247, 49.0 / 176, -5103.0 / 18656},
+               {35.0 / 384, 0.0, 500.0 / 1113, 125.0 / 192, -2187.0 / 6784, 11.0 / 84}},
+    .error_weight = {71.0 / 57600, 0.0, -71.0 / 16695, 71.0 / 1920, -17253.0 / 339200, 22.0 / 525,
+                     -1.0 / 40},
+    .dense_weight = {-12715105075.0 / 11282082432.0, 0.0, 87487479700.0 / 32700410799.0,
+                     -10690763975.0 / 1880347072.0, 701980252875.0 / 199316789632.0,
+                     -1453857185.0 / 822651844.0, 69997945.0 / 29380423.0}};
 
 const pr_pair pr_pair_short = {
     .last = 3,

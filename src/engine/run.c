@@ -266,7 +266,7 @@ static double guess_step_s(pr_run *run)
     const double last_s = run->sim->step_s[run->phase->activity];
     if (!(run->guess_s > 0.0))
         run->guess_s = last_s > 0.0 ? last_s : FIRST_STEP_S;
-    return fmin(run->guess_s, inrush_step_s(run));
+    return fmin(run->guess_s, fmin(inrush_step_s(run), pr_step_longest_s(run)));
 }
 
 /* Learns from a step that was accepted after `first_s` had been tried for it. */
@@ -274,11 +274,11 @@ static void learn_step(pr_run *run, double first_s, double taken_s, double error
 {
     if (pr_step_is_short(run))
         return;
-    const bool in_inrush = first_s < run->guess_s;
+    const bool held_back = first_s < run->guess_s;
     double next_s = taken_s * pr_step_change(error);
-    if ((at_horizon || in_inrush) && taken_s <= first_s) /* cut: says only that longer may do */
+    if ((at_horizon || held_back) && taken_s <= first_s) /* cut: says only that longer may do */
         next_s = fmax(next_s, run->guess_s);
-    if (!run->has_learned && !in_inrush) {
+    if (!run->has_learned && !held_back) {
         run->sim->step_s[run->phase->activity] = next_s;
         run->has_learned = true;
     }

@@ -85,10 +85,11 @@ typedef struct pr_run {
     const struct pr_pair *pair;            /* that it was tried with */
     double rate[7][PR_STATE_MAX];          /* its stages; rate[0] at tau_s */
     double branch_drive_V_per_s[PR_POSTS]; /* of v1 at tau_s: see step.c */
+    double branch_K_per_V2[PR_POSTS];      /* temperature that v1 squared stands for there */
     double branch_left_frac[PR_POSTS][7];  /* share of v1 that is left at each stage */
     double scale[PR_STATE_MAX];            /* of local errors */
     double y1[PR_STATE_MAX];
-    pr_instant early; /* a quarter of the way, or half way, roughly: a stage */
+    pr_instant early; /* three tenths into it, or half way, roughly: a stage */
     bool has_early;
     bool rates_hold;                /* the last stage's rates are those at tau_s */
     struct pr_reference *reference; /* NULL: embedded */
@@ -119,7 +120,8 @@ pr_status pr_step_try(pr_run *run, double h_s, double *error);
 /* Entries first..end at least of the state at a time within the step that was tried. */
 pr_status pr_step_at(const pr_run *run, double since_s, int first, int end, double y[]);
 void pr_step_scales(pr_run *run);
-double pr_step_change(double error); /* factor for the next step */
+double pr_step_longest_s(const pr_run *run); /* that can be tried */
+double pr_step_change(double error);         /* factor for the next step */
 /* Was the step taken by the pair for short ones? It says nothing about longer ones. */
 bool pr_step_is_short(const pr_run *run);
 

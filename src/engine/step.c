@@ -20,6 +20,10 @@
  * (J. D. Lawson, 1967, SIAM J. Numer. Anal. 4, 372). Only z is left to the pair, so that steps are
  * as long as the slower states and the change of the current allow.
  *
+ * What the branch stores, T v1^2 / (2 R1) joules, is taken from the battery's heat and given back
+ * as fast. In the place of its temperature the pair therefore has u = temperature + q v1^2, with q
+ * = T / (2 R1 C) for the heat capacity C and the R1 of the last event, in which that cancels out.
+ *
  * The step is accepted when no state's local error exceeds tolerance x scale. A scale is what,
  * times the default tolerance of 1e-6, is small enough to trust: see pr_step_scales. Quadratures
  * are not controlled: they follow from states that are. */
@@ -32,8 +36,10 @@
 #include <string.h>
 
 /* A step is short up to this share of what the other pair is expected to manage. */
-static const double SHORT_SHARE = 0.25;
+static const double SHORT_SHARE = 0.2;
 static const double GROWTH_MAX = 10.0;
+/* A step of more time constants of a branch than this would lose what decays in it to underflow. */
+static const double BRANCH_STEPS = 300.0;
 
 /* State after a stage: y0 + h sum a_ij k_j, for the entries first..end; the last stage has the
  * weights b_j of the step itself. Written out because this is where a good part of the time goes.
@@ -135,10 +141,28 @@ static int branch_at(const pr_run *run, int post)
     return run->system->at.battery[post] + 2;
 }
 
+/* The temperature comes after v1. */
+static int temperature_at(const pr_run *run, int post)
+{
+    return branch_at(run, post) + 1;
+}
+
 /* n of a branch with this voltage and rate of change. */
 static double drive_V_per_s(const pr_run *run, int post, double v1_V_per_s, double v1_V)
 {
     return v1_V_per_s + v1_V / run->system->battery[post].tau_s;
+}
+
+/* From the rates of all states just after an event. */
+static void begin_branch(pr_run *run, int post)
+{
+    const pr_battery *b = &run->system->battery[post];
+    const double v1_V = run->sim->y[branch_at(run, post)];
+    const double v1_V_per_s = run->rate[0][branch_at(run, post)];
+    const double r1_ohm = run->now->laws.battery[post].r1_ohm;
+    run->branch_drive_V_per_s[post] = drive_V_per_s(run, post, v1_V_per_s, v1_V);
+    run->branch_K_per_V2[post] = b->tau_s / (2.0 * r1_ohm * b->heat_capacity_J_per_K);
+    run->rate[0][temperature_at(run, post)] += 2.0 * run->branch_K_per_V2[post] * v1_V * v1_V_per_s;
 }
 
 void pr_step_begin(pr_run *run)
@@ -153,12 +177,12 @@ void pr_step_begin(pr_run *run)
     if (run->reference != NULL)
         return;
     for (int p = 0; p < run->system->def.n_batteries; p++) {
-        const int i = branch_at(run, p);
+        double *rate = &run->rate[0][branch_at(run, p)];
         if (hold) /* there dz/dt is n - n0 */
-            run->branch_drive_V_per_s[p] += run->rate[0][i];
+            run->branch_drive_V_per_s[p] += *rate;
         else
-            run->branch_drive_V_per_s[p] = drive_V_per_s(run, p, run->rate[0][i], run->sim->y[i]);
-        run->rate[0][i] = 0.0;
+            begin_branch(run, p);
+        *rate = 0.0;
     }
 }
 
@@ -182,22 +206,31 @@ static double branch_V(const pr_run *run, int post, double left_frac, double z_V
     return goal_V + (start_V - goal_V) * left_frac + z_V * left_frac / end_frac;
 }
 
-/* A stage has v1(0) + z in the place of v1. */
+/* Temperature less u, both since the start of the step. */
+static double branch_K(const pr_run *run, int post, double v1_V)
+{
+    const double start_V = run->sim->y[branch_at(run, post)];
+    return run->branch_K_per_V2[post] * (start_V * start_V - v1_V * v1_V);
+}
+
+/* A stage has v1(0) + z in the place of v1, and u in that of the temperature. */
 static void put_branches(const pr_run *run, int stage, double y[])
 {
     for (int p = 0; p < run->system->def.n_batteries; p++) {
         const int i = branch_at(run, p);
         y[i] = branch_V(run, p, run->branch_left_frac[p][stage], y[i] - run->sim->y[i]);
+        y[temperature_at(run, p)] += branch_K(run, p, y[i]);
     }
 }
 
-/* The rate of v1 becomes that of z. */
+/* The rate of v1 becomes that of z, and the rate of the temperature that of u. */
 static void take_branches(pr_run *run, int stage, const double y[])
 {
     for (int p = 0; p < run->system->def.n_batteries; p++) {
         const int i = branch_at(run, p);
         const double *left_frac = run->branch_left_frac[p];
         double *rate = &run->rate[stage][i];
+        run->rate[stage][temperature_at(run, p)] += 2.0 * run->branch_K_per_V2[p] * y[i] * *rate;
         *rate = (drive_V_per_s(run, p, *rate, y[i]) - run->branch_drive_V_per_s[p]) *
                 (left_frac[run->pair->last] / left_frac[stage]);
     }
@@ -255,26 +288,37 @@ static inline double between(const pr_run *run, int i, double y0, double y1, dou
     return y0 + theta * (r2 + rest * (r3 + theta * (r4 + rest * r5)));
 }
 
+/* v1 and the temperature of a battery at a time within the step. */
+static void branch_between(const pr_run *run, int post, double since_s, double *v1_V,
+                           double *T_degC)
+{
+    const double *y0 = run->sim->y, *y1 = run->y1, theta = since_s / run->h_s;
+    const int i = branch_at(run, post), j = temperature_at(run, post);
+    const double left_frac = pr_exp(-since_s / run->system->battery[post].tau_s);
+    const double end_frac = run->branch_left_frac[post][run->pair->last];
+    const double end_z_V = y1[i] - branch_V(run, post, end_frac, 0.0);
+    *v1_V = branch_V(run, post, left_frac, between(run, i, 0.0, end_z_V, theta));
+    const double end_u_K = y1[j] - branch_K(run, post, y1[i]);
+    *T_degC = between(run, j, y0[j], end_u_K, theta) + branch_K(run, post, *v1_V);
+}
+
 /* y may be run->y1. */
 static void at_embedded(const pr_run *run, double since_s, int first, int end, double y[])
 {
     const int n_batteries = run->system->def.n_batteries;
     const double *y0 = run->sim->y, *y1 = run->y1, theta = since_s / run->h_s;
-    double v1_V[PR_POSTS];
-    for (int p = 0; p < n_batteries; p++) {
-        const int i = branch_at(run, p);
-        if (i < first || i >= end)
-            continue;
-        const double left_frac = pr_exp(-since_s / run->system->battery[p].tau_s);
-        const double end_V =
-            y1[i] - branch_V(run, p, run->branch_left_frac[p][run->pair->last], 0.0);
-        v1_V[p] = branch_V(run, p, left_frac, between(run, i, 0.0, end_V, theta));
-    }
+    double v1_V[PR_POSTS], T_degC[PR_POSTS];
+    for (int p = 0; p < n_batteries; p++)
+        if (temperature_at(run, p) >= first && branch_at(run, p) < end)
+            branch_between(run, p, since_s, &v1_V[p], &T_degC[p]);
     for (int i = first; i < end; i++)
         y[i] = between(run, i, y0[i], y1[i], theta);
-    for (int p = 0; p < n_batteries; p++)
+    for (int p = 0; p < n_batteries; p++) {
         if (branch_at(run, p) >= first && branch_at(run, p) < end)
             y[branch_at(run, p)] = v1_V[p];
+        if (temperature_at(run, p) >= first && temperature_at(run, p) < end)
+            y[temperature_at(run, p)] = T_degC[p];
+    }
 }
 
 pr_status pr_step_try(pr_run *run, double h_s, double *error)
@@ -319,6 +363,14 @@ void pr_step_scales(pr_run *run)
         s[at->thermostat + i] = 0.0; /* straight lines */
     for (int i = 0; i < at->n_fuses; i++)
         s[at->fuse + i] = 1e-2 * per;
+}
+
+double pr_step_longest_s(const pr_run *run)
+{
+    double least_s = PR_INF;
+    for (int p = 0; run->reference == NULL && p < run->system->def.n_batteries; p++)
+        least_s = fmin(least_s, BRANCH_STEPS * run->system->battery[p].tau_s);
+    return least_s;
 }
 
 double pr_step_change(double error)
