@@ -38,8 +38,9 @@
 /* A step is short up to this share of what the other pair is expected to manage. */
 static const double SHORT_SHARE = 0.2;
 static const double GROWTH_MAX = 10.0;
-/* A step of more time constants of a branch than this would lose what decays in it to underflow. */
-static const double BRANCH_STEPS = 300.0;
+/* Time constants of a branch that a step may take: rounding of z early in it is exp(h/T) times as
+ * much in v1, 1e-8 V at this length. */
+static const double BRANCH_STEPS = 20.0;
 
 /* State after a stage: y0 + h sum a_ij k_j, for the entries first..end; the last stage has the
  * weights b_j of the step itself. Written out because this is where a good part of the time goes.

@@ -423,6 +423,42 @@ static void test_state_that_is_no_number_is_a_status(void **state)
     assert_int_equal(end.stop, PR_STOP_FAILED);
 }
 
+/* Takes the voltage of every record; a fall is what cannot be. */
+static int watch_rise(void *context, const pr_system *system, const pr_outputs *o,
+                      const char *event)
+{
+    (void)system;
+    (void)event;
+    double *at = context; /* last, greatest fall */
+    at[1] = fmax(at[1], at[0] - o->post_V[0]);
+    at[0] = o->post_V[0];
+    return 0;
+}
+
+/* A battery left alone after a pull recovers and does nothing else, however many time constants of
+ * its branch a step is long: what decays in it must not bring rounding to light. */
+static void test_battery_left_alone_only_recovers(void **state)
+{
+    (void)state;
+    pr_system_def def = rig_full(1);
+    def.n_loads = 0;
+    def.has_winch = def.has_alternator = false;
+    def.work = PR_WORK_CURRENT;
+    def.pull_A = 200.0;
+    for (int r = 0; r < PR_RUNS_MAX; r++)
+        def.run[r].present = false;
+    rig_start(&def, &system_, &sim_);
+    rig_run(&system_, &sim_, PR_PULL_ENGINE_OFF, 30.0, NULL);
+    sim_.y[system_.at.battery[0] + 3] = def.ambient_degC; /* cooling lowers the voltage */
+    double at[2] = {0.0, 0.0};
+    const pr_observer observer = {watch_rise, at, 100.0};
+    const pr_phase phase = rig_phase(PR_ENGINE_OFF, 1e5);
+    pr_phase_end end;
+    assert_int_equal(pr_sim_run(&system_, &sim_, &phase, NULL, NULL, &observer, &end), PR_OK);
+    assert_true(at[0] > 12.0);
+    assert_near(at[1], 0.0, 1e-5);
+}
+
 /* ---- switching inside a phase ---- */
 
 static void test_thermostat_switches_on_time(void **state)
@@ -623,6 +659,7 @@ int main(void)
         cmocka_unit_test(test_stop_failed_on_nonsense),
         cmocka_unit_test(test_stop_failed_when_steps_run_out),
         cmocka_unit_test(test_state_that_is_no_number_is_a_status),
+        cmocka_unit_test(test_battery_left_alone_only_recovers),
         cmocka_unit_test(test_thermostat_switches_on_time),
         cmocka_unit_test(test_duty_switches_on_time),
         cmocka_unit_test(test_relay_closes_after_its_delay),
